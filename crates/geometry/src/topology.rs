@@ -1,0 +1,193 @@
+//! What can be said of a mesh from its indices alone: borders, shells, genus.
+//!
+//! Edges are compared by vertex index; two vertices at the same place are different vertices.
+
+/// An edge that does not have one triangle on each side.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum EdgeFault {
+    /// Fewer triangles run along the edge in one direction than in the other: a border.
+    Open,
+    /// As many triangles run along it both ways once one is turned round: two neighbours
+    /// disagree about which side is out.
+    Flipped,
+}
+
+/// An edge of a triangle, and what is wrong with it.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub struct FaultyEdge {
+    /// One triangle at the edge.
+    pub triangle: u32,
+    /// The edge's vertices, smaller index first.
+    pub vertices: [u32; 2],
+    /// What is wrong.
+    pub fault: EdgeFault,
+}
+
+/// The connected pieces of a mesh.
+#[derive(Clone, Debug, Default, Eq, PartialEq)]
+pub struct Shells {
+    /// For each triangle, the number of its shell; shells are numbered by their first triangle.
+    pub of_triangle: Vec<u32>,
+    /// How many shells there are.
+    pub count: usize,
+}
+
+/// Edges sorted by their vertices; the last entry tells triangle and direction.
+type SortedEdges = Vec<(u32, u32, u32)>;
+
+/// Every edge that lacks a partner running the other way.
+///
+/// An edge shared by four triangles, two each way, is no fault: the surface is closed there.
+pub fn faulty_edges(triangles: &[[u32; 3]]) -> Vec<FaultyEdge> {
+    let edges = sorted_edges(triangles);
+    let mut faults = Vec::new();
+    for group in edges.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)) {
+        let (low, high, first) = group[0];
+        let forward = group.iter().filter(|e| e.2 & 1 == 0).count();
+        if 2 * forward != group.len() {
+            let fault = if group.len().is_multiple_of(2) {
+                EdgeFault::Flipped
+            } else {
+                EdgeFault::Open
+            };
+            faults.push(FaultyEdge {
+                triangle: first >> 1,
+                vertices: [low, high],
+                fault,
+            });
+        }
+    }
+    faults
+}
+
+/// The pieces of the mesh connected across edges.
+pub fn shells(triangles: &[[u32; 3]]) -> Shells {
+    let mut sets = DisjointSets::new(triangles.len());
+    let edges = sorted_edges(triangles);
+    for group in edges.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)) {
+        for pair in group.windows(2) {
+            sets.join(pair[0].2 >> 1, pair[1].2 >> 1);
+        }
+    }
+    let mut number_of_root = vec![u32::MAX; triangles.len()];
+    let mut count = 0;
+    let of_triangle = (0..triangles.len())
+        .map(|t| {
+            let root = sets.root(u32::try_from(t).unwrap_or(u32::MAX));
+            let number = &mut number_of_root[root as usize];
+            if *number == u32::MAX {
+                *number = count;
+                count += 1;
+            }
+            *number
+        })
+        .collect();
+    Shells {
+        of_triangle,
+        count: count as usize,
+    }
+}
+
+/// Total genus of the shells of a closed mesh: the number of handles, 0 for a ball, 1 for a ring.
+///
+/// From Euler's formula, vertices − edges + triangles = 2 (shells − genus). `None` where the count
+/// is odd or negative, as it can be on an open or pinched mesh.
+pub fn genus(triangles: &[[u32; 3]]) -> Option<usize> {
+    let edges = sorted_edges(triangles);
+    let edge_count = edges.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)).count();
+    let mut used: Vec<u32> = triangles.iter().flatten().copied().collect();
+    used.sort_unstable();
+    used.dedup();
+    let twice_shells = 2 * shells(triangles).count;
+    let twice_genus = (twice_shells + edge_count).checked_sub(used.len() + triangles.len())?;
+    twice_genus.is_multiple_of(2).then_some(twice_genus / 2)
+}
+
+fn sorted_edges(triangles: &[[u32; 3]]) -> SortedEdges {
+    let mut edges = Vec::with_capacity(3 * triangles.len());
+    for (t, &[a, b, c]) in triangles.iter().enumerate() {
+        let t = u32::try_from(t).unwrap_or(u32::MAX);
+        for (u, v) in [(a, b), (b, c), (c, a)] {
+            edges.push(if u < v {
+                (u, v, t << 1)
+            } else {
+                (v, u, t << 1 | 1)
+            });
+        }
+    }
+    edges.sort_unstable();
+    edges
+}
+
+struct DisjointSets {
+    parent: Vec<u32>,
+}
+
+impl DisjointSets {
+    fn new(count: usize) -> Self {
+        Self {
+            parent: (0..u32::try_from(count).unwrap_or(u32::MAX)).collect(),
+        }
+    }
+
+    fn root(&mut self, mut of: u32) -> u32 {
+        while self.parent[of as usize] != of {
+            let grandparent = self.parent[self.parent[of as usize] as usize];
+            self.parent[of as usize] = grandparent;
+            of = grandparent;
+        }
+        of
+    }
+
+    fn join(&mut self, a: u32, b: u32) {
+        let (a, b) = (self.root(a), self.root(b));
+        self.parent[a.max(b) as usize] = a.min(b);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::samples;
+
+    #[test]
+    fn a_box_is_one_closed_shell_without_handles() {
+        let cuboid = samples::cuboid([1.0, 1.0, 1.0]);
+        assert_eq!(faulty_edges(cuboid.triangles()), []);
+        assert_eq!(shells(cuboid.triangles()).count, 1);
+        assert_eq!(genus(cuboid.triangles()), Some(0));
+    }
+
+    #[test]
+    fn a_ring_has_genus_one() {
+        let ring = samples::torus(30.0, 10.0, 24, 12);
+        assert_eq!(faulty_edges(ring.triangles()), []);
+        assert_eq!(genus(ring.triangles()), Some(1));
+    }
+
+    #[test]
+    fn a_missing_triangle_opens_its_three_edges() {
+        let cuboid = samples::cuboid([1.0, 1.0, 1.0]);
+        let faults = faulty_edges(&cuboid.triangles()[1..]);
+        assert_eq!(faults.len(), 3);
+        assert!(faults.iter().all(|f| f.fault == EdgeFault::Open));
+    }
+
+    #[test]
+    fn a_triangle_turned_round_disagrees_with_its_three_neighbours() {
+        let cuboid = samples::cuboid([1.0, 1.0, 1.0]);
+        let mut triangles = cuboid.triangles().to_vec();
+        triangles[0].swap(0, 1);
+        let faults = faulty_edges(&triangles);
+        assert_eq!(faults.len(), 3);
+        assert!(faults.iter().all(|f| f.fault == EdgeFault::Flipped));
+    }
+
+    #[test]
+    fn unconnected_boxes_are_two_shells_numbered_in_order() {
+        let one = samples::cuboid([1.0, 1.0, 1.0]);
+        let shells = shells(one.joined(&one).triangles());
+        assert_eq!(shells.count, 2);
+        assert_eq!((shells.of_triangle[0], shells.of_triangle[12]), (0, 1));
+    }
+}
