@@ -2,6 +2,7 @@
 
 pub mod landmarks;
 pub mod side;
+pub mod synthetic;
 
 pub use landmarks::Landmarks;
 pub use side::{Both, Side};
