@@ -28,17 +28,19 @@ impl Bone {
             outline: edges(template::WING_OUTLINE, &warp, crest),
             hole: Vec::new(),
             knots: knots(template::WING_KNOTS, &warp, thin),
+            middle: points(template::WING_FOSSA, &warp),
             reach: 11.0 * scale,
+            stiffness: 800.0,
         };
+        let ring_knots = knots(template::RING_KNOTS, &warp, scale);
         let ring = PlateShape {
             normal: Vector3::new(0.62, 0.68, -0.38),
             outline: edges(template::RING_OUTLINE, &warp, scale),
-            hole: template::FORAMEN
-                .iter()
-                .map(|p| warp.map(Point3::from(*p)))
-                .collect(),
-            knots: knots(template::RING_KNOTS, &warp, scale),
+            hole: points(template::FORAMEN, &warp),
+            middle: ring_knots.iter().map(|k| k.at).collect(),
+            knots: ring_knots,
             reach: 8.0 * scale,
+            stiffness: 1000.0,
         };
         let tubes = template::TUBES
             .iter()
@@ -102,24 +104,30 @@ impl Bone {
 
 fn quad_shape(warp: &Warp, scale: f64) -> PlateShape {
     // The knots lie on the inner surface, half a thickness from the middle.
-    let knots = template::QUAD_KNOTS.iter().map(|p| {
-        let (at, half) = place(warp, p, scale);
-        Knot {
+    let inner = template::QUAD_KNOTS.iter().map(|p| place(warp, p, scale));
+    let knots: Vec<Knot> = inner
+        .map(|(at, half)| Knot {
             at: at + Vector3::x() * half,
             half,
-        }
-    });
+        })
+        .collect();
     PlateShape {
         normal: Vector3::new(1.0, 0.0, 0.0),
         outline: edges(template::QUAD_OUTLINE, warp, scale),
         hole: Vec::new(),
-        knots: knots.collect(),
+        middle: knots.iter().map(|k| k.at).collect(),
+        knots,
         reach: 9.0 * scale,
+        stiffness: 1000.0,
     }
 }
 
 fn place(warp: &Warp, [x, y, z, size]: &[f64; 4], scale: f64) -> (Point3<f64>, f64) {
     (warp.map(Point3::new(*x, *y, *z)), size * scale)
+}
+
+fn points(points: &[[f64; 3]], warp: &Warp) -> Vec<Point3<f64>> {
+    points.iter().map(|p| warp.map(Point3::from(*p))).collect()
 }
 
 fn edges(points: &[[f64; 4]], warp: &Warp, scale: f64) -> Vec<Edge> {

@@ -9,6 +9,7 @@ mod acetabulum;
 mod bone;
 mod preset;
 mod relax;
+mod remesh;
 mod shape;
 mod solid;
 mod spline;
@@ -102,8 +103,7 @@ pub struct Pelvis {
 pub fn pelvis(shape: &Shape, side: Side, resolution: Resolution) -> Result<Pelvis, BadShape> {
     shape.check()?;
     let bone = Bone::new(shape);
-    let mut draft = draft(&bone, shape, resolution);
-    relax::relax(&mut draft, &bone, 6);
+    let draft = meshed(&bone, shape, resolution)?;
     let regions = draft
         .triangles
         .iter()
@@ -124,12 +124,36 @@ pub fn pelvis(shape: &Shape, side: Side, resolution: Resolution) -> Result<Pelvi
     })
 }
 
-fn draft(bone: &Bone, shape: &Shape, resolution: Resolution) -> Draft {
-    let step = match resolution {
-        Resolution::Coarse => 2.6,
-        Resolution::Middle => 1.3,
-        Resolution::Fine => 0.65,
-    };
+/// The surface of `bone` as well-shaped triangles.
+///
+/// All resolutions start from the same extraction, so that they share its topology.
+fn meshed(bone: &Bone, shape: &Shape, resolution: Resolution) -> Result<Draft, BadShape> {
+    let step = EXTRACTION_STEP * shape.socket_diameter_mm / 52.0;
+    let mut draft = extracted(bone, shape, step)?;
+    relax::relax(&mut draft, bone, 2);
+    remesh::turn_edges(&mut draft, 4);
+    match resolution {
+        Resolution::Coarse => {
+            remesh::collapse_edges(&mut draft, 1.5 * step);
+            remesh::turn_edges(&mut draft, 4);
+            relax::relax(&mut draft, bone, 3);
+            remesh::turn_edges(&mut draft, 4);
+        }
+        Resolution::Middle => {}
+        Resolution::Fine => {
+            remesh::split(&mut draft);
+            relax::relax(&mut draft, bone, 1);
+        }
+    }
+    relax::relax(&mut draft, bone, 2);
+    Ok(draft)
+}
+
+/// Distance of the samples from which an average man's bone is extracted, mm.
+const EXTRACTION_STEP: f64 = 1.29;
+
+/// Tries the grid in a few places, should the bone be so thin somewhere that one grid breaks it.
+fn extracted(bone: &Bone, shape: &Shape, step: f64) -> Result<Draft, BadShape> {
     let low = Point3::new(
         -4.0,
         -shape.pelvic_depth_mm - 12.0,
@@ -140,19 +164,45 @@ fn draft(bone: &Bone, shape: &Shape, resolution: Resolution) -> Draft {
         10.0,
         shape.crest_height_mm + 12.0,
     );
-    surface::extracted(bone, low, high, step * shape.socket_diameter_mm / 52.0)
+    let mut problem = String::new();
+    for attempt in 0..4 {
+        let shift = Vector3::new(0.29, 0.53, 0.71) * (f64::from(attempt) * step);
+        let draft = surface::extracted(bone, low - shift, high, step);
+        match sound(&draft) {
+            Ok(()) => return Ok(draft),
+            Err(found) => problem = found,
+        }
+    }
+    Err(BadShape::NoBone { problem })
+}
+
+/// Whether the draft is one closed piece with one hole through it, no edge shared by more than two
+/// triangles.
+fn sound(draft: &Draft) -> Result<(), String> {
+    let faults = topology::faulty_edges(&draft.triangles).len();
+    if faults > 0 {
+        return Err(format!("{faults} open edges"));
+    }
+    let pinched = remesh::pinched_edges(&draft.triangles);
+    if pinched > 0 {
+        return Err(format!("{pinched} pinched edges"));
+    }
+    let pieces = topology::shells(&draft.triangles).count;
+    if pieces != 1 {
+        return Err(format!("{pieces} pieces"));
+    }
+    match topology::genus(&draft.triangles) {
+        Some(1) => Ok(()),
+        Some(holes) => Err(format!(
+            "{holes} holes through it where the obturator foramen is one"
+        )),
+        None => Err("pinched".to_owned()),
+    }
 }
 
 fn closed(draft: Draft) -> Result<TriMesh, BadShape> {
     let no_bone = |problem: String| BadShape::NoBone { problem };
-    let faults = topology::faulty_edges(&draft.triangles).len();
-    if faults > 0 {
-        return Err(no_bone(format!("{faults} open edges")));
-    }
-    let pieces = topology::shells(&draft.triangles).count;
-    if pieces != 1 {
-        return Err(no_bone(format!("{pieces} pieces")));
-    }
+    sound(&draft).map_err(no_bone)?;
     let mesh = TriMesh::new(draft.vertices, draft.triangles).map_err(|e| no_bone(e.to_string()))?;
     Ok(if mesh.volume() < 0.0 {
         mesh.reversed()

@@ -31,10 +31,10 @@ pub(super) struct Edge {
     pub(super) swell: f64,
 }
 
-/// A point of a plate's middle surface and the half thickness there.
+/// A point of a plate and the half thickness there.
 #[derive(Clone, Copy)]
 pub(super) struct Knot {
-    /// On the middle surface, mm.
+    /// On or near the middle surface, mm.
     pub(super) at: Point3<f64>,
     /// Half the thickness, mm.
     pub(super) half: f64,
@@ -48,10 +48,14 @@ pub(super) struct PlateShape {
     pub(super) outline: Vec<Edge>,
     /// A hole's border, in order; empty for none.
     pub(super) hole: Vec<Point3<f64>>,
-    /// Middle surface and thickness, besides the outline's own points.
+    /// Where it is how thick.
     pub(super) knots: Vec<Knot>,
+    /// Points of the middle surface besides those of the outline.
+    pub(super) middle: Vec<Point3<f64>>,
     /// How far the swelling reaches inwards from the edge, mm.
     pub(super) reach: f64,
+    /// How much the middle surface may pass by its points in favour of bending less.
+    pub(super) stiffness: f64,
 }
 
 /// A curved plate of varying thickness with rounded edges.
@@ -73,14 +77,14 @@ impl Plate {
         let outline: Vec<_> = shape.outline.iter().map(|e| flat(&e.at)).collect();
         let hole: Vec<[f64; 2]> = shape.hole.iter().map(flat).map(|q| [q.x, q.y]).collect();
         let mut middle: Vec<[f64; 3]> = outline.iter().map(|q| [q.x, q.y, q.z]).collect();
+        middle.extend(shape.middle.iter().map(flat).map(|q| [q.x, q.y, q.z]));
         let mut halves = Vec::new();
         for knot in &shape.knots {
             let q = flat(&knot.at);
-            middle.push([q.x, q.y, q.z]);
             halves.push([q.x, q.y, knot.half]);
         }
         let (middle, half) = (
-            ThinPlate::through(&middle, 300.0),
+            ThinPlate::through(&middle, shape.stiffness),
             ThinPlate::through(&halves, 2000.0),
         );
         const PER_SPAN: u32 = 12;

@@ -6,6 +6,7 @@ use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 
 use super::bone::Bone;
+use super::remesh;
 use super::table::{index, whole};
 
 /// Vertices and triangles before they become a mesh.
@@ -76,6 +77,74 @@ impl Grid {
             });
         samples
     }
+
+    /// Changes the sign of single samples until the surface crosses every cell in one sheet.
+    ///
+    /// One vertex a cell is all that surface nets give; a cell crossed twice would pinch the mesh
+    /// there. The samples changed are the smallest of their cell, so that the surface passes close by.
+    fn unpinch(&self, samples: &mut [f32]) {
+        let [nx, ny, nz] = self.size;
+        let corner: [usize; 8] =
+            std::array::from_fn(|c| (c & 1) + nx * ((c >> 1 & 1) + ny * (c >> 2 & 1)));
+        for _ in 0..12 {
+            let pinched: Vec<usize> = (0..(nz - 1) * (ny - 1))
+                .into_par_iter()
+                .flat_map_iter(|row| {
+                    let first = nx * (row % (ny - 1) + ny * (row / (ny - 1)));
+                    let samples = &samples;
+                    (first..first + nx - 1).filter(move |cell| {
+                        let signs = (0..8).fold(0, |signs, c| {
+                            signs | u8::from(samples[cell + corner[c]] < 0.0) << c
+                        });
+                        !one_sheet(signs)
+                    })
+                })
+                .collect();
+            if pinched.is_empty() {
+                return;
+            }
+            for cell in pinched {
+                let at = |c: usize| cell + corner[c];
+                let least =
+                    (0..8).min_by(|&a, &b| samples[at(a)].abs().total_cmp(&samples[at(b)].abs()));
+                if let Some(c) = least {
+                    // Grown past its neighbours so that it is not the first to be turned back.
+                    samples[at(c)] *= -1.5;
+                }
+            }
+        }
+    }
+}
+
+/// Whether a cell with these corners inside, one bit each, is crossed by no more than one sheet: both
+/// the corners inside and those outside hang together along edges, and no face is a chequerboard.
+fn one_sheet(inside: u8) -> bool {
+    const FACES: [[u8; 4]; 6] = [
+        [0, 1, 3, 2],
+        [4, 5, 7, 6],
+        [0, 1, 5, 4],
+        [2, 3, 7, 6],
+        [0, 2, 6, 4],
+        [1, 3, 7, 5],
+    ];
+    let hangs_together = |set: u8| {
+        let mut seen = set & set.wrapping_neg();
+        loop {
+            let along_x = (seen & 0x55) << 1 | (seen & 0xaa) >> 1;
+            let along_y = (seen & 0x33) << 2 | (seen & 0xcc) >> 2;
+            let along_z = seen << 4 | seen >> 4;
+            let grown = seen | (along_x | along_y | along_z) & set;
+            if grown == seen {
+                return seen == set;
+            }
+            seen = grown;
+        }
+    };
+    let chequered = FACES.iter().any(|face| {
+        let [a, b, c, d] = face.map(|corner| inside >> corner & 1);
+        a == c && b == d && a != b
+    });
+    !chequered && hangs_together(inside) && hangs_together(!inside)
 }
 
 /// The surface of `bone` from samples `step` mm apart, its vertices on the surface.
@@ -85,7 +154,8 @@ impl Grid {
 )]
 pub(super) fn extracted(bone: &Bone, low: Point3<f64>, high: Point3<f64>, step: f64) -> Draft {
     let grid = Grid::around(low, high, step);
-    let samples = grid.samples(bone);
+    let mut samples = grid.samples(bone);
+    grid.unpinch(&mut samples);
     let size = grid.size.map(|n| n as u32);
     let shape = RuntimeShape::<u32, 3>::new(size);
     debug_assert_eq!(shape.usize(), samples.len());
@@ -101,8 +171,26 @@ pub(super) fn extracted(bone: &Bone, low: Point3<f64>, high: Point3<f64>, step: 
         .chunks_exact(3)
         .map(|t| [t[0], t[1], t[2]])
         .collect();
-    Draft {
+    let mut draft = Draft {
         vertices,
         triangles,
+    };
+    remesh::drop_crumbs(&mut draft);
+    draft
+}
+
+#[cfg(test)]
+mod tests {
+    use super::one_sheet;
+
+    #[test]
+    fn a_cell_cut_once_is_fine_and_one_cut_twice_is_not() {
+        assert!(one_sheet(0) && one_sheet(0xff));
+        assert!(one_sheet(0b0000_0001));
+        assert!(one_sheet(0b0000_1111));
+        // Opposite corners of the cube, of a face, and a corner each of two opposite edges.
+        assert!(!one_sheet(0b1000_0001));
+        assert!(!one_sheet(0b0000_1001));
+        assert!(!one_sheet(0b0111_1110));
     }
 }

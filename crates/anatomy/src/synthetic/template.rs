@@ -21,8 +21,8 @@ pub(super) const WING_OUTLINE: &[[f64; 4]] = &[
     [139.0, -52.0, 47.0, 5.0],
     [135.0, -78.0, 56.5, 3.0],
     [122.0, -102.0, 59.0, 2.5],
-    [101.0, -121.0, 54.0, 3.5],
-    [73.0, -138.0, 42.0, 5.0],
+    [97.0, -117.0, 54.0, 3.5],
+    [70.0, -133.0, 43.0, 5.0],
     [46.0, -147.0, 25.0, 5.0],
     [42.0, -147.0, 10.0, 4.0],
     [44.0, -141.0, -8.0, 3.5],
@@ -38,7 +38,17 @@ pub(super) const WING_OUTLINE: &[[f64; 4]] = &[
     [106.0, -15.0, -18.0, 3.0],
 ];
 
-/// Iliac wing: middle surface as (x, y, z, half thickness as a share of the thinnest wing's half).
+/// Iliac wing: middle surface inside the outline, hollowed towards the pelvis, (x, y, z).
+pub(super) const WING_FOSSA: &[[f64; 3]] = &[
+    [124.0, -72.0, 26.0],
+    [110.0, -70.0, 3.0],
+    [118.0, -42.0, 5.0],
+    [93.0, -102.0, 15.0],
+    [92.0, -64.0, -30.0],
+    [98.0, -40.0, -26.0],
+];
+
+/// Iliac wing: (x, y, z, half thickness as a share of the thinnest wing's half).
 pub(super) const WING_KNOTS: &[[f64; 4]] = &[
     [121.0, -28.0, 10.0, 2.4],
     [128.0, -50.0, 26.0, 1.3],
@@ -165,7 +175,8 @@ pub(super) const TUBES: &[(&[[f64; 4]], f64)] = &[
         ],
         9.0,
     ),
-    // Arcuate and pectineal line: from the sacroiliac joint along the brim to the pubic tubercle.
+    // Arcuate and pectineal line: from the sacroiliac joint along the brim to the pubic
+    // tubercle, and the pubic crest from there to the symphysis.
     (
         &[
             [69.0, -92.0, -22.0, 7.0],
@@ -173,24 +184,19 @@ pub(super) const TUBES: &[(&[[f64; 4]], f64)] = &[
             [65.0, -48.0, -51.0, 7.0],
             [61.0, -30.0, -66.0, 7.5],
             [53.0, -19.0, -77.0, 6.0],
-            [42.0, -12.0, -86.0, 5.0],
-            [28.0, -6.5, -93.0, 5.0],
+            [43.0, -13.0, -86.0, 4.5],
+            [28.0, -5.0, -93.0, 4.5],
+            [15.0, -7.5, -96.5, 4.5],
+            [2.0, -11.0, -99.5, 5.0],
         ],
         15.0,
     ),
-    // Pubic tubercle.
-    (&[[28.0, -5.0, -93.0, 5.0]], 8.0),
     // Iliopubic eminence.
     (&[[72.0, -24.0, -66.0, 7.0]], 14.0),
-    // Supra-acetabular bulk and the pillar to the tubercle of the crest.
+    // Supra-acetabular bulk .
     (
-        &[
-            [94.0, -52.0, -48.0, 12.0],
-            [95.0, -54.0, -28.0, 8.0],
-            [108.0, -50.0, -2.0, 5.0],
-            [128.0, -51.0, 28.0, 4.0],
-        ],
-        18.0,
+        &[[94.0, -52.0, -48.0, 12.0], [92.0, -56.0, -34.0, 7.0]],
+        22.0,
     ),
     // Posterior column.
     (
@@ -212,7 +218,7 @@ pub(super) const TUBES: &[(&[[f64; 4]], f64)] = &[
         10.0,
     ),
     // Ischial spine.
-    (&[[62.0, -90.0, -88.0, 6.0], [51.0, -98.0, -93.0, 2.6]], 8.0),
+    (&[[62.0, -90.0, -88.0, 6.0], [50.0, -99.0, -93.5, 2.2]], 8.0),
     // Anterior column, from the socket to the superior ramus.
     (
         &[
