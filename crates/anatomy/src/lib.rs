@@ -16,6 +16,7 @@ pub mod side;
 pub mod socket;
 pub mod source;
 pub mod sphere;
+pub mod synthetic;
 pub mod tilt;
 pub mod zone;
 

@@ -1,0 +1,147 @@
+//! The hemipelvis as one implicit field, assembled from the template's parts.
+
+use nalgebra::{Point3, Vector3};
+
+use super::Shape;
+use super::acetabulum::Acetabulum;
+use super::solid::{Edge, Knot, Plate, PlateShape, Tube, common, joined};
+use super::spline::Warp;
+use super::template;
+
+/// A right hemipelvis: a field in mm, negative in bone, in the pelvic frame.
+pub(super) struct Bone {
+    wing: Plate,
+    quad: Plate,
+    ring: Plate,
+    tubes: Vec<Tube>,
+    pub(super) socket: Acetabulum,
+}
+
+impl Bone {
+    pub(super) fn new(shape: &Shape) -> Self {
+        let warp = template::warp(shape);
+        let scale = shape.socket_diameter_mm / 52.0;
+        let thin = 0.5 * shape.wing_thickness_mm;
+        let crest = (shape.crest_thickness_mm / 12.0).max(0.1);
+        let wing = PlateShape {
+            normal: Vector3::new(0.74, -0.475, -0.476),
+            outline: edges(template::WING_OUTLINE, &warp, crest),
+            hole: Vec::new(),
+            knots: knots(template::WING_KNOTS, &warp, thin),
+            middle: points(template::WING_FOSSA, &warp),
+            reach: 11.0 * scale,
+            stiffness: 800.0,
+        };
+        let ring_knots = knots(template::RING_KNOTS, &warp, scale);
+        let ring = PlateShape {
+            normal: Vector3::new(0.62, 0.68, -0.38),
+            outline: edges(template::RING_OUTLINE, &warp, scale),
+            hole: points(template::FORAMEN, &warp),
+            middle: ring_knots.iter().map(|k| k.at).collect(),
+            knots: ring_knots,
+            reach: 8.0 * scale,
+            stiffness: 1000.0,
+        };
+        let tubes = template::TUBES
+            .iter()
+            .map(|(points, blend)| {
+                let points: Vec<_> = points.iter().map(|p| place(&warp, p, scale)).collect();
+                Tube::through(&points, *blend * scale)
+            })
+            .collect();
+        Self {
+            wing: Plate::new(&wing),
+            quad: Plate::new(&quad_shape(&warp, scale)),
+            ring: Plate::new(&ring),
+            tubes,
+            socket: Acetabulum::new(shape),
+        }
+    }
+
+    /// The field at `p`, negative in bone, growing by about one per mm.
+    pub(super) fn at(&self, p: &Point3<f64>) -> f64 {
+        let bulk = common(self.socket.bulk(p), -self.quad.above_underside(p), 6.0);
+        let wing = self.wing.at(p);
+        let quad = self.quad.at(p);
+        let ring = self.ring.at(p);
+        let mut bone = joined(wing, quad, 10.0);
+        bone = joined(bone, ring, 7.0);
+        bone = joined(bone, bulk, 9.0);
+        for tube in &self.tubes {
+            bone = tube.join(p, bone);
+        }
+        let bone = common(bone, template::SYMPHYSIS_X - p.x, 3.0);
+        self.socket.cut_from(bone, p)
+    }
+
+    /// The field at `p` and its gradient.
+    pub(super) fn with_gradient(&self, p: &Point3<f64>) -> (f64, Vector3<f64>) {
+        const STEP: f64 = 1e-3;
+        let value = self.at(p);
+        let along = |d: Vector3<f64>| (self.at(&(p + d * STEP)) - value) / STEP;
+        let gradient = Vector3::new(
+            along(Vector3::x()),
+            along(Vector3::y()),
+            along(Vector3::z()),
+        );
+        (value, gradient)
+    }
+
+    /// The surface point near `p`, by Newton steps along the gradient.
+    pub(super) fn projected(&self, p: &Point3<f64>, steps: u32) -> Point3<f64> {
+        let mut p = *p;
+        for _ in 0..steps {
+            let (value, gradient) = self.with_gradient(&p);
+            let square = gradient.norm_squared().max(0.25);
+            p -= gradient * (value / square).clamp(-1.0, 1.0);
+            if value.abs() < 1e-6 {
+                break;
+            }
+        }
+        p
+    }
+}
+
+fn quad_shape(warp: &Warp, scale: f64) -> PlateShape {
+    // The knots lie on the inner surface, half a thickness from the middle.
+    let inner = template::QUAD_KNOTS.iter().map(|p| place(warp, p, scale));
+    let knots: Vec<Knot> = inner
+        .map(|(at, half)| Knot {
+            at: at + Vector3::x() * half,
+            half,
+        })
+        .collect();
+    PlateShape {
+        normal: Vector3::new(1.0, 0.0, 0.0),
+        outline: edges(template::QUAD_OUTLINE, warp, scale),
+        hole: Vec::new(),
+        middle: knots.iter().map(|k| k.at).collect(),
+        knots,
+        reach: 9.0 * scale,
+        stiffness: 1000.0,
+    }
+}
+
+fn place(warp: &Warp, [x, y, z, size]: &[f64; 4], scale: f64) -> (Point3<f64>, f64) {
+    (warp.map(Point3::new(*x, *y, *z)), size * scale)
+}
+
+fn points(points: &[[f64; 3]], warp: &Warp) -> Vec<Point3<f64>> {
+    points.iter().map(|p| warp.map(Point3::from(*p))).collect()
+}
+
+fn edges(points: &[[f64; 4]], warp: &Warp, scale: f64) -> Vec<Edge> {
+    points
+        .iter()
+        .map(|p| place(warp, p, scale))
+        .map(|(at, swell)| Edge { at, swell })
+        .collect()
+}
+
+fn knots(points: &[[f64; 4]], warp: &Warp, scale: f64) -> Vec<Knot> {
+    points
+        .iter()
+        .map(|p| place(warp, p, scale))
+        .map(|(at, half)| Knot { at, half })
+        .collect()
+}

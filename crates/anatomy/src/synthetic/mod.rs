@@ -1,0 +1,303 @@
+//! A pelvis made from numbers: a closed mesh that looks and measures like bone, with its landmarks.
+//!
+//! [`pelvis`] builds a hemipelvis from a [`Shape`], most often that of a [`Preset`], in the pelvic frame:
+//! mm, origin midway between the ASIS, x toward the patient's right, y anterior, z superior, the
+//! anterior pelvic plane being y = 0. The same numbers give the same mesh bit for bit, on any number of
+//! threads. The bone is a model for teaching and engineering study; no part of it comes from a scan.
+
+mod acetabulum;
+mod bone;
+mod preset;
+mod relax;
+mod remesh;
+mod shape;
+mod solid;
+mod spline;
+mod surface;
+mod table;
+mod template;
+
+use std::f64::consts::TAU;
+
+use cupwright_geometry::{TriMesh, topology};
+use nalgebra::{Point3, Vector3};
+
+pub use preset::{Preset, Sourced};
+pub use shape::{BadShape, PARAMETERS, Parameter, Shape};
+
+use crate::{Both, Landmarks, Side};
+use bone::Bone;
+use surface::Draft;
+
+/// How finely the bone is cut into triangles.
+#[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
+pub enum Resolution {
+    /// About 30,000 triangles.
+    Coarse,
+    /// About 120,000 triangles.
+    #[default]
+    Middle,
+    /// About 500,000 triangles.
+    Fine,
+}
+
+/// A part of the surface, by the name anatomy gives it.
+#[derive(Clone, Copy, Debug, Eq, Hash, Ord, PartialEq, PartialOrd)]
+pub enum Region {
+    /// The articular horseshoe of the socket.
+    Lunate,
+    /// The floor of the socket and the notch below it.
+    Fossa,
+    /// The lip of the socket.
+    Rim,
+    /// The inside of the pelvis behind the socket: the quadrilateral plate.
+    MedialWall,
+    /// Bone in front of the socket, from the pubis to the anterior border of the ilium.
+    AnteriorColumn,
+    /// Bone behind the socket, from the ischium to the greater sciatic notch.
+    PosteriorColumn,
+    /// The iliac wing.
+    Wing,
+}
+
+/// What is known of the socket because it was made so, in the pelvic frame, mm.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NativeSocket {
+    /// Centre of the lunate surface: the native hip centre.
+    pub centre: Point3<f64>,
+    /// Radius of the lunate surface across the socket, mm.
+    pub radius: f64,
+    /// Unit vector out of the socket.
+    pub axis: Vector3<f64>,
+    /// The highest line of the lip, from 12 o'clock by way of 3; 360 points a degree apart, closed.
+    pub rim: Vec<Point3<f64>>,
+    /// Border between lunate surface and fossa with notch, closed.
+    pub fossa: Vec<Point3<f64>>,
+    /// The true floor: the middle of the fossa's own bone, even where osteophytes hide it.
+    pub true_floor: Point3<f64>,
+    /// The teardrop: floor of the fossa and inside of the pelvis, level with the hip centre.
+    pub teardrop: [Point3<f64>; 2],
+}
+
+/// A synthetic hemipelvis.
+#[derive(Clone, Debug)]
+pub struct Pelvis {
+    /// Which side it is.
+    pub side: Side,
+    /// Its surface: closed, in one piece, with one hole through it, the obturator foramen.
+    pub mesh: TriMesh,
+    /// Landmarks of both sides; those of the side that has no mesh are mirror images.
+    pub landmarks: Landmarks,
+    /// Anterior inferior iliac spines of both sides.
+    pub aiis: Both<Point3<f64>>,
+    /// The socket as made.
+    pub socket: NativeSocket,
+    /// The region of each triangle of `mesh`.
+    pub regions: Vec<Region>,
+}
+
+/// The hemipelvis of `shape` on `side`.
+///
+/// # Errors
+/// When a number of the shape is out of its range, or the numbers together give no closed bone.
+pub fn pelvis(shape: &Shape, side: Side, resolution: Resolution) -> Result<Pelvis, BadShape> {
+    shape.check()?;
+    let bone = Bone::new(shape);
+    let draft = meshed(&bone, shape, resolution)?;
+    let regions = draft
+        .triangles
+        .iter()
+        .map(|t| region(&bone, &draft, *t))
+        .collect();
+    let mesh = closed(draft)?;
+    let right = Pelvis {
+        side: Side::Right,
+        mesh,
+        landmarks: landmarks(shape),
+        aiis: both(bone.projected(&Point3::new(94.5, -14.0, -42.0), 20)),
+        socket: native_socket(&bone),
+        regions,
+    };
+    Ok(match side {
+        Side::Right => right,
+        Side::Left => mirrored(right),
+    })
+}
+
+/// The surface of `bone` as well-shaped triangles.
+///
+/// All resolutions start from the same extraction, so that they share its topology.
+fn meshed(bone: &Bone, shape: &Shape, resolution: Resolution) -> Result<Draft, BadShape> {
+    let step = EXTRACTION_STEP * shape.socket_diameter_mm / 52.0;
+    let mut draft = extracted(bone, shape, step)?;
+    relax::relax(&mut draft, bone, 2);
+    remesh::turn_edges(&mut draft, 4);
+    match resolution {
+        Resolution::Coarse => {
+            remesh::collapse_edges(&mut draft, 1.5 * step);
+            remesh::turn_edges(&mut draft, 4);
+            relax::relax(&mut draft, bone, 3);
+            remesh::turn_edges(&mut draft, 4);
+        }
+        Resolution::Middle => {}
+        Resolution::Fine => {
+            remesh::split(&mut draft);
+            relax::relax(&mut draft, bone, 1);
+        }
+    }
+    relax::relax(&mut draft, bone, 2);
+    Ok(draft)
+}
+
+/// Distance of the samples from which an average man's bone is extracted, mm.
+const EXTRACTION_STEP: f64 = 1.29;
+
+/// Tries the grid in a few places, should the bone be so thin somewhere that one grid breaks it.
+fn extracted(bone: &Bone, shape: &Shape, step: f64) -> Result<Draft, BadShape> {
+    let low = Point3::new(
+        -4.0,
+        -shape.pelvic_depth_mm - 12.0,
+        -shape.hip_below_mm - shape.tuberosity_drop_mm - 15.0,
+    );
+    let high = Point3::new(
+        0.5 * shape.crest_width_mm + 12.0,
+        10.0,
+        shape.crest_height_mm + 12.0,
+    );
+    let mut problem = String::new();
+    for attempt in 0..4 {
+        let shift = Vector3::new(0.29, 0.53, 0.71) * (f64::from(attempt) * step);
+        let draft = surface::extracted(bone, low - shift, high, step);
+        match sound(&draft) {
+            Ok(()) => return Ok(draft),
+            Err(found) => problem = found,
+        }
+    }
+    Err(BadShape::NoBone { problem })
+}
+
+/// Whether the draft is one closed piece with one hole through it, no edge shared by more than two
+/// triangles.
+fn sound(draft: &Draft) -> Result<(), String> {
+    let faults = topology::faulty_edges(&draft.triangles).len();
+    if faults > 0 {
+        return Err(format!("{faults} open edges"));
+    }
+    let pinched = remesh::pinched_edges(&draft.triangles);
+    if pinched > 0 {
+        return Err(format!("{pinched} pinched edges"));
+    }
+    let pieces = topology::shells(&draft.triangles).count;
+    if pieces != 1 {
+        return Err(format!("{pieces} pieces"));
+    }
+    match topology::genus(&draft.triangles) {
+        Some(1) => Ok(()),
+        Some(holes) => Err(format!(
+            "{holes} holes through it where the obturator foramen is one"
+        )),
+        None => Err("pinched".to_owned()),
+    }
+}
+
+fn closed(draft: Draft) -> Result<TriMesh, BadShape> {
+    let no_bone = |problem: String| BadShape::NoBone { problem };
+    sound(&draft).map_err(no_bone)?;
+    let mesh = TriMesh::new(draft.vertices, draft.triangles).map_err(|e| no_bone(e.to_string()))?;
+    Ok(if mesh.volume() < 0.0 {
+        mesh.reversed()
+    } else {
+        mesh
+    })
+}
+
+fn landmarks(shape: &Shape) -> Landmarks {
+    let (height, depth) = (shape.app_height_mm, shape.pelvic_depth_mm);
+    Landmarks {
+        asis: both(Point3::new(0.5 * shape.asis_width_mm, 0.0, 0.0)),
+        pubic_tubercle: both(Point3::new(0.5 * shape.tubercle_spacing_mm, 0.0, -height)),
+        psis: Some(both(Point3::new(
+            0.5 * shape.psis_width_mm,
+            -depth,
+            shape.psis_rise_mm,
+        ))),
+    }
+}
+
+fn both(right: Point3<f64>) -> Both<Point3<f64>> {
+    Both {
+        right,
+        left: across_midline(right),
+    }
+}
+
+fn across_midline(p: Point3<f64>) -> Point3<f64> {
+    Point3::new(-p.x, p.y, p.z)
+}
+
+fn native_socket(bone: &Bone) -> NativeSocket {
+    let socket = &bone.socket;
+    let quarter = 0.25 * TAU;
+    let on_lip = |degree: u32| {
+        let clock = f64::from(degree).to_radians();
+        let start = socket.point(clock, quarter - socket.rim_below(clock), 2.0);
+        bone.projected(&start, 20)
+    };
+    let floor = bone.projected(&socket.point(0.5 * TAU, 0.25, 2.0), 20);
+    let inside = bone.projected(&(floor - Vector3::x() * 6.0), 20);
+    NativeSocket {
+        centre: socket.centre,
+        radius: socket.radius,
+        axis: socket.axis,
+        rim: (0..360).map(on_lip).collect(),
+        fossa: Vec::new(),
+        true_floor: floor,
+        teardrop: [floor, inside],
+    }
+}
+
+fn region(bone: &Bone, draft: &Draft, corners: [u32; 3]) -> Region {
+    let socket = &bone.socket;
+    let sum: Vector3<f64> = corners
+        .iter()
+        .map(|&i| draft.vertices[i as usize].coords)
+        .sum();
+    let p = Point3::from(sum / 3.0);
+    let [rim, fossa, notch] = socket.outlines(&p);
+    let beyond = socket.distance(&p) - socket.radius;
+    let q = p - socket.centre;
+    if rim < -1.0 && beyond < 0.2 && fossa > 0.0 && notch > 0.0 {
+        Region::Lunate
+    } else if rim < 3.0 && beyond < 4.5 && (fossa < 1.0 || notch < 2.0) {
+        Region::Fossa
+    } else if rim.abs() < 6.0 && beyond < 7.0 {
+        Region::Rim
+    } else if q.x < -0.6 * socket.radius && q.norm() < 1.9 * socket.radius {
+        Region::MedialWall
+    } else if q.z > socket.radius * 1.3 {
+        Region::Wing
+    } else if q.y > 0.0 {
+        Region::AnteriorColumn
+    } else {
+        Region::PosteriorColumn
+    }
+}
+
+fn mirrored(right: Pelvis) -> Pelvis {
+    let socket = right.socket;
+    let across = |points: Vec<Point3<f64>>| points.into_iter().map(across_midline).collect();
+    Pelvis {
+        side: Side::Left,
+        mesh: right.mesh.mirrored_x(),
+        socket: NativeSocket {
+            centre: across_midline(socket.centre),
+            radius: socket.radius,
+            axis: Vector3::new(-socket.axis.x, socket.axis.y, socket.axis.z),
+            rim: across(socket.rim),
+            fossa: across(socket.fossa),
+            true_floor: across_midline(socket.true_floor),
+            teardrop: socket.teardrop.map(across_midline),
+        },
+        ..right
+    }
+}
