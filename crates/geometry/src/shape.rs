@@ -319,7 +319,7 @@ impl Circle {
     }
 
     /// The unit vectors at angle 0 and at a quarter turn.
-    pub(crate) fn directions(&self) -> [UnitVector3<f64>; 2] {
+    pub fn directions(&self) -> [UnitVector3<f64>; 2] {
         [self.start, self.quarter]
     }
 
