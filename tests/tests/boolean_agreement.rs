@@ -55,19 +55,23 @@ fn check_sequence(bone: &Solid, bullets: &[Bullet], segments: u32) {
 #[test]
 fn a_lumpy_ball_of_two_thousand_triangles() {
     let bone = bones::lumpy(2_000);
-    check_half_ball(&bone, &head([14.0, -6.0, 12.0], [0.6, -0.2, 0.9], 26.0), 64);
+    check_half_ball(
+        &bone,
+        &head([14.0, -6.0, 12.0], [0.6, -0.2, 0.9], 26.0),
+        128,
+    );
 }
 
 #[test]
 fn a_ring_of_nine_thousand_triangles() {
     let bone = bones::solid(samples::torus(32.0, 14.0, 96, 48));
-    check_half_ball(&bone, &head([3.0, 5.0, 8.0], [0.1, 0.3, 1.0], 52.0), 64);
+    check_half_ball(&bone, &head([3.0, 5.0, 8.0], [0.1, 0.3, 1.0], 52.0), 128);
 }
 
 #[test]
 fn a_lumpy_ball_of_thirty_seven_thousand_triangles() {
     let bone = bones::lumpy(37_000);
-    check_half_ball(&bone, &head([15.0, 4.0, 11.0], [0.9, 0.4, 0.5], 30.0), 64);
+    check_half_ball(&bone, &head([15.0, 4.0, 11.0], [0.9, 0.4, 0.5], 30.0), 128);
 }
 
 #[test]

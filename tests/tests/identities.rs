@@ -223,7 +223,10 @@ fn the_order_of_reamers_does_not_matter_and_a_repeated_one_takes_nothing() {
         6,
         (placed(), direction(), 0.5..3.0_f64),
         |(tool, shift, apart)| {
+            // The columns lead out of the bone, as they do in a socket.
+            let axis = tool.centre.coords.normalize() + 0.3 * tool.axis.normalize();
             let first = Placed {
+                axis,
                 radius: tool.radius.max(8.0),
                 ..tool
             };

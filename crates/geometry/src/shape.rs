@@ -187,7 +187,7 @@ impl Bullet {
         let x = point - self.head.centre();
         let height = x.dot(&self.head.axis);
         if height <= 0.0 {
-            return x.norm() - self.head.radius();
+            return (x.norm() - self.head.radius()).max(height - self.column);
         }
         let out = (x - height * self.head.axis.into_inner()).norm() - self.head.radius();
         let above = height - self.column;
@@ -198,8 +198,8 @@ impl Bullet {
         }
     }
 
-    /// How far from `point`, inside the bullet, along the unit vector `direction` to its surface.
-    pub(crate) fn exit(&self, point: &Point3<f64>, direction: &Vector3<f64>) -> f64 {
+    /// Where a ray from `point`, inside the bullet, along the unit vector `direction` leaves it.
+    pub(crate) fn exit(&self, point: &Point3<f64>, direction: &Vector3<f64>) -> Exit {
         let (x, axis, r) = (
             point - self.head.centre(),
             self.head.axis,
@@ -210,26 +210,65 @@ impl Bullet {
             x - height * axis.into_inner(),
             direction - climb * axis.into_inner(),
         );
-        let through_wall = far_root(
+        let wall = far_root(
             drift.norm_squared(),
             across.dot(&drift),
             across.norm_squared() - r * r,
         );
-        let through_top = if climb > 0.0 {
+        let top = if climb > 0.0 {
             (self.column - height) / climb
         } else {
             f64::INFINITY
         };
-        let up = through_wall.min(through_top);
-        let leaves_above = if up.is_infinite() {
-            climb > 0.0
+        let head = far_root(1.0, x.dot(direction), x.norm_squared() - r * r);
+        let face = if top < wall {
+            Face::Top
+        } else if wall.is_finite() && height + wall * climb >= 0.0
+            || wall.is_infinite() && climb > 0.0
+        {
+            Face::Wall
         } else {
-            height + up * climb >= 0.0
+            Face::Head
         };
-        if leaves_above {
-            up
-        } else {
-            far_root(1.0, x.dot(direction), x.norm_squared() - r * r)
+        Exit {
+            face,
+            through: [head, wall, top],
+        }
+    }
+}
+
+/// A part of a bullet's surface.
+#[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd)]
+pub(crate) enum Face {
+    /// The round side of the half ball.
+    Head,
+    /// The side of the column.
+    Wall,
+    /// The flat end of the column.
+    Top,
+}
+
+/// Where a ray leaves a bullet.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Exit {
+    /// The part of the surface that it leaves through.
+    pub(crate) face: Face,
+    /// How far along the ray the ball, the cylinder and the plane of the top would be left.
+    through: [f64; 3],
+}
+
+impl Exit {
+    /// How far along the ray the bullet is left.
+    pub(crate) fn distance(&self) -> f64 {
+        self.distance_through(self.face)
+    }
+
+    /// How far along the ray the surface that `face` is part of would be left.
+    pub(crate) fn distance_through(&self, face: Face) -> f64 {
+        match face {
+            Face::Head => self.through[0],
+            Face::Wall => self.through[1],
+            Face::Top => self.through[2],
         }
     }
 }
@@ -424,7 +463,7 @@ mod tests {
         let head = *bullet([0.0; 3], [0.0, 0.0, 1.0], 2.0).head();
         let bullet = Bullet::with_column(head, 5.0).unwrap();
         let from = Point3::new(0.0, 0.0, 1.0);
-        let exit = |direction: Vector3<f64>| bullet.exit(&from, &direction.normalize());
+        let exit = |direction: Vector3<f64>| bullet.exit(&from, &direction.normalize()).distance();
         assert_relative_eq!(exit(-Vector3::z()), 3.0);
         assert_relative_eq!(exit(Vector3::z()), 4.0);
         assert_relative_eq!(exit(Vector3::x()), 2.0);
@@ -432,7 +471,12 @@ mod tests {
             exit(Vector3::new(0.0, 1.0, -1.0)),
             (1.0 + 7.0_f64.sqrt()) / 2.0_f64.sqrt()
         );
-        assert!(Bullet::open(head).exit(&from, &Vector3::z()).is_infinite());
+        assert!(
+            Bullet::open(head)
+                .exit(&from, &Vector3::z())
+                .distance()
+                .is_infinite()
+        );
     }
 
     #[test]
@@ -445,7 +489,7 @@ mod tests {
             let (u, v) = (f64::from(i) * 0.618, f64::from(i) / 250.0 - 1.0);
             let rho = (1.0 - v * v).max(0.0).sqrt();
             let direction = Vector3::new(rho * u.cos(), rho * u.sin(), v).normalize();
-            let exit = from + bullet.exit(&from, &direction) * direction;
+            let exit = from + bullet.exit(&from, &direction).distance() * direction;
             assert!(bullet.signed_distance(&exit).abs() < 1e-12, "{direction}");
         }
     }

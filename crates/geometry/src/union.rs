@@ -17,7 +17,7 @@ use crate::adaptive::{self, Bounded, Cell};
 use crate::column;
 use crate::disc::Share;
 use crate::polygon::Polygon;
-use crate::shape::{Bullet, Hemisphere};
+use crate::shape::{Bullet, Exit, Face, Hemisphere};
 use crate::within::{self, View};
 use crate::{Bounds, Solid};
 
@@ -27,9 +27,14 @@ const VOLUME_TOLERANCE: f64 = 5e-3;
 /// The bound on the error of an area, in mm², that is aimed at.
 const AREA_TOLERANCE: f64 = 1e-2;
 
-/// The most triangles that an integral is split into: a few hundred megabytes, and far more than
-/// any plan tried here needs (offsets of some millimetres take 20,000 to 200,000).
-const MOST_CELLS: usize = 2_000_000;
+/// The most triangles that an integral is split into, some seconds' work. Reamers some millimetres
+/// apart take 20,000 to 200,000; more are asked for only where much bone stands in their columns.
+const MOST_CELLS: usize = 400_000;
+
+/// How near 1 the union's reach along all looks at a cell must be for the cell to lie on its surface:
+/// far above rounding (1e-15), far below what a cell on a curved surface shows before it is split to
+/// a ten-thousandth of a mm.
+const ON_SURFACE: f64 = 1e-12;
 
 /// Reamers without a common point: they cut separate holes, not one socket.
 #[derive(Clone, Copy, Debug, Error, PartialEq)]
@@ -109,10 +114,11 @@ impl Star {
         });
         let beyond = |reach: f64| (reach.powi(3) - 1.0).max(0.0);
         let cut = adaptive::integrate(cells, VOLUME_TOLERANCE, MOST_CELLS, |cell| {
-            if self.clearance(cell) >= 0.0 {
+            let depth = -self.clearance(cell);
+            if depth <= 0.0 {
                 Bounded::exact(0.0)
             } else {
-                self.cones(cell, beyond)
+                self.cones(cell, depth, beyond)
             }
         });
         let winding = f64::from(solid.winding(&self.middle));
@@ -120,7 +126,7 @@ impl Star {
             return cut;
         }
         let all = adaptive::integrate(octahedron(), VOLUME_TOLERANCE, MOST_CELLS, |cell| {
-            self.cones(cell, |reach| reach.powi(3))
+            self.cones(cell, f64::INFINITY, |reach| reach.powi(3))
         });
         Bounded {
             value: cut.value + winding * all.value,
@@ -145,28 +151,43 @@ impl Star {
 
     /// Signed volume of the cones over a cell, each as long as `measure` makes of its reach: how
     /// many times the distance of the cell the union extends along it.
-    fn cones(&self, cell: &Cell, measure: impl Fn(f64) -> f64) -> Bounded {
+    ///
+    /// `depth` is how deep in the union the cell may reach at most.
+    fn cones(&self, cell: &Cell, depth: f64, measure: impl Fn(f64) -> f64) -> Bounded {
         let third = (cell[1] - cell[0])
             .cross(&(cell[2] - cell[0]))
             .dot(&cell[0])
             / 6.0;
-        let mut seen = Seen::default();
+        let mut looks = Vec::with_capacity(5 * 7 + 6);
         let mut rule = |cell: &Cell| -> f64 {
             let terms = adaptive::radon_points().map(|(at, weight)| {
-                weight * self.look(&adaptive::point_in(cell, at), &measure, &mut seen)
+                looks.push(self.look(&adaptive::point_in(cell, at)));
+                looks
+                    .last()
+                    .map_or(0.0, |look| weight * measure(look.reach()))
             });
             terms.iter().sum()
         };
         let coarse = rule(cell);
-        let fine: f64 = adaptive::quarters(cell).iter().map(&mut rule).sum::<f64>() / 4.0;
+        let quarters = adaptive::quarters(cell);
+        let fine: f64 = quarters.iter().map(&mut rule).sum::<f64>() / 4.0;
+        // The corners and the middles of the edges, between which creases show.
+        looks.extend(cell.iter().chain(&quarters[3]).map(|x| self.look(x)));
+        let mut uncertain = (fine - coarse).abs().max(across_creases(&looks, &measure));
         let (centre, radius) = circumscribed(cell);
-        let depth = radius - self.signed_distance(&(self.middle + centre));
-        let mut uncertain = (fine - coarse)
-            .abs()
-            .max(seen.between_bullets(self, &measure));
-        if depth < 2.0 * radius {
+        // A cell that lies in the flat end of a column has its whole face on the surface of the union,
+        // but none of it inside; a curved surface meets a plane in a curve at most.
+        let on_surface = looks
+            .iter()
+            .all(|look| (look.reach() - 1.0).abs() < ON_SURFACE);
+        if depth < 2.0 * radius && !on_surface {
             // The surface of the union may pass through the cell.
-            uncertain = uncertain.max(measure(1.0 + depth / centre.norm()) - measure(1.0));
+            let deepest = looks
+                .iter()
+                .map(|look| measure(look.reach()))
+                .fold(0.0, f64::max);
+            let slack = measure(1.0 + depth / centre.norm()) - measure(1.0);
+            uncertain = uncertain.max(deepest).max(slack);
         }
         Bounded {
             value: third * fine,
@@ -174,53 +195,70 @@ impl Star {
         }
     }
 
-    /// The measure of the union's reach along `x`, noting by which bullet it is reached.
-    fn look(&self, x: &Vector3<f64>, measure: impl Fn(f64) -> f64, seen: &mut Seen) -> f64 {
+    fn look(&self, x: &Vector3<f64>) -> Look {
         let distance = x.norm();
         let direction = x / distance;
-        let exits = self
+        let exits: Vec<_> = self
             .bullets
             .iter()
-            .map(|b| b.exit(&self.middle, &direction));
-        let (farthest, exit) =
-            exits.enumerate().fold(
+            .map(|b| b.exit(&self.middle, &direction))
+            .collect();
+        let distances = exits.iter().map(Exit::distance).enumerate();
+        let farthest = distances
+            .fold(
                 (0, 0.0),
                 |best, (k, t)| if t > best.1 { (k, t) } else { best },
-            );
-        seen.note(farthest, direction, distance);
-        measure(exit / distance)
-    }
-}
-
-/// The directions looked along in a cell, with the bullet that reaches farthest there.
-#[derive(Default)]
-struct Seen {
-    looks: Vec<(usize, Vector3<f64>, f64)>,
-}
-
-impl Seen {
-    fn note(&mut self, farthest: usize, direction: Vector3<f64>, distance: f64) {
-        self.looks.push((farthest, direction, distance));
-    }
-
-    /// Where different bullets reach farthest in different parts of a cell, the largest difference
-    /// between them: an integral across the crease between them is no further off than that.
-    fn between_bullets(&self, star: &Star, measure: impl Fn(f64) -> f64) -> f64 {
-        let mut farthest: Vec<usize> = self.looks.iter().map(|look| look.0).collect();
-        farthest.sort_unstable();
-        farthest.dedup();
-        if farthest.len() < 2 {
-            return 0.0;
+            )
+            .0;
+        Look {
+            distance,
+            exits,
+            farthest,
         }
-        let spread = self.looks.iter().map(|(_, direction, distance)| {
-            let reach =
-                |k: &usize| measure(star.bullets[*k].exit(&star.middle, direction) / distance);
-            let reaches = farthest.iter().map(reach);
-            let (low, high) = reaches.fold((f64::MAX, f64::MIN), |(l, h), r| (l.min(r), h.max(r)));
-            high - low
-        });
-        spread.fold(0.0, f64::max)
     }
+}
+
+/// A look from the middle of the union along the ray through a point of the bone.
+struct Look {
+    /// Distance of the point.
+    distance: f64,
+    /// Where the ray leaves each bullet.
+    exits: Vec<Exit>,
+    /// The bullet that it leaves last.
+    farthest: usize,
+}
+
+impl Look {
+    /// How many times the distance of the point the union extends.
+    fn reach(&self) -> f64 {
+        self.exits[self.farthest].distance() / self.distance
+    }
+
+    /// The surface by which the union is left.
+    fn surface(&self) -> (usize, Face) {
+        (self.farthest, self.exits[self.farthest].face)
+    }
+}
+
+/// Where the union is left by different surfaces in different parts of a cell, the largest
+/// difference between them along any look: an integral across their crease is no further off.
+fn across_creases(looks: &[Look], measure: impl Fn(f64) -> f64) -> f64 {
+    let mut surfaces: Vec<_> = looks.iter().map(Look::surface).collect();
+    surfaces.sort_unstable();
+    surfaces.dedup();
+    if surfaces.len() < 2 {
+        return 0.0;
+    }
+    let spread = looks.iter().map(|look| {
+        let reaches = surfaces
+            .iter()
+            .map(|&(k, face)| measure(look.exits[k].distance_through(face) / look.distance));
+        // A plane that the ray never meets says nothing here.
+        let met = reaches.filter(|reach| reach.is_finite());
+        let (low, high) = met.fold((f64::MAX, f64::MIN), |(l, h), r| (l.min(r), h.max(r)));
+        high - low
+    });
+    spread.fold(0.0, f64::max)
 }
 
 /// An open bullet cut just above the last bone in its column, which takes away no bone.
@@ -253,7 +291,7 @@ fn common_point(solid: &Solid, bullets: &[Bullet]) -> Result<Point3<f64>, NoComm
             .map(|b| b.signed_distance(p))
             .fold(f64::MIN, f64::max)
     };
-    let start = (0..8).map(|k| Point3::from(middle + up * (f64::from(k) / 5.0)));
+    let start = (-3..8).map(|k| Point3::from(middle + up * (f64::from(k) / 5.0)));
     let settled = start.map(|p| drawn_in(bullets, p)).map(|p| (short(&p), p));
     // Deep inside all and far from the surface is best; a point in bone costs an integral over the
     // whole sphere.
@@ -284,14 +322,21 @@ fn drawn_in(bullets: &[Bullet], start: Point3<f64>) -> Point3<f64> {
     const STEPS: usize = 200;
     let (mut p, mut best) = (start, (f64::INFINITY, start));
     for _ in 0..STEPS {
-        let outside = bullets.iter().map(|b| (b.signed_distance(&p), b.head()));
-        let Some((distance, head)) = outside.max_by(|a, b| a.0.total_cmp(&b.0)) else {
+        let outside = bullets.iter().map(|b| (b.signed_distance(&p), b));
+        let Some((distance, worst)) = outside.max_by(|a, b| a.0.total_cmp(&b.0)) else {
             break;
         };
+        let head = worst.head();
         if distance < best.0 {
             best = (distance, p);
         }
-        let aim = head.centre() + head.axis().into_inner() * (0.1 * head.radius());
+        // Up the column where there is one, else down into the half ball.
+        let along = if worst.column() > head.radius() {
+            0.1
+        } else {
+            -0.3
+        };
+        let aim = head.centre() + head.axis().into_inner() * (along * head.radius());
         let Some(toward) = (aim - p).try_normalize(1e-9) else {
             break;
         };
