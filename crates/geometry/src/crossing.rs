@@ -45,6 +45,17 @@ pub fn along_ray(
 /// The intervals of a ray that lie in bone, as distances from its origin in mm, nearest first.
 ///
 /// The first begins at 0 when the origin lies in bone.
+///
+/// ```
+/// # use cupwright_geometry::*;
+/// # use nalgebra::{Point3, Vector3};
+/// let block = Solid::try_from(samples::cuboid([100.0, 100.0, 100.0]))?;
+/// let from = Point3::new(-70.0, 1.0, 2.0);
+/// let inside = crossing::intervals_inside(&block, &from, &Vector3::x_axis());
+/// assert_eq!(inside.len(), 1);
+/// assert!((inside[0][1] - inside[0][0] - 100.0).abs() < 1e-9);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn intervals_inside(
     solid: &Solid,
     origin: &Point3<f64>,

@@ -60,6 +60,18 @@ impl Arcs {
 ///
 /// Each triangle that crosses the circle's plane gives a segment; where it crosses the circle the
 /// bone begins or ends. A circle that only touches the surface does not cross it.
+///
+/// ```
+/// # use cupwright_geometry::*;
+/// # use nalgebra::{Point3, Vector3};
+/// let block = Solid::try_from(samples::cuboid([100.0, 100.0, 100.0]))?;
+/// // About a point of the face x = 50, half of a circle runs in the block.
+/// let circle = Circle::new(Point3::new(50.0, 0.0, 0.0), 20.0, Vector3::x(), Vector3::y())?;
+/// let arcs = rim::arcs_inside(&block, &circle);
+/// assert!((arcs.share() - 0.5).abs() < 1e-12);
+/// assert!(arcs.contains(std::f64::consts::PI) && !arcs.contains(0.0));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn arcs_inside(solid: &Solid, circle: &Circle) -> Arcs {
     let mut crossings = crossings(solid, circle);
     crossings.sort_by(|a, b| a.angle.total_cmp(&b.angle).then(b.step.cmp(&a.step)));

@@ -52,6 +52,17 @@ pub fn hemisphere(solid: &Solid, tool: &Hemisphere) -> Within {
 /// Share of the tool's round surface that lies in bone, 0 to 1: the coverage of a cup.
 ///
 /// Where bone overlaps itself it counts as often as it does.
+///
+/// ```
+/// # use cupwright_geometry::*;
+/// # use nalgebra::{Point3, Vector3};
+/// let block = Solid::try_from(samples::cuboid([100.0, 100.0, 100.0]))?;
+/// // Flush with the top of the block, then 5 mm proud of it: 1 − s/R.
+/// let at = |height| Hemisphere::new(Point3::new(0.0, 0.0, height), Vector3::z(), 25.0);
+/// assert!((within::coverage(&block, &at(50.0)?) - 1.0).abs() < 1e-12);
+/// assert!((within::coverage(&block, &at(55.0)?) - 0.8).abs() < 1e-12);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn coverage(solid: &Solid, tool: &Hemisphere) -> f64 {
     hemisphere(solid, tool).area / tool.area()
 }

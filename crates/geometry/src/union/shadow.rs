@@ -1,0 +1,132 @@
+//! The part of a tool's round side that lies in bone and in other bullets.
+
+use nalgebra::Vector3;
+
+use super::{MOST_CELLS, signed_distance};
+use crate::Solid;
+use crate::adaptive::{self, Bounded, Cell};
+use crate::disc::Share;
+use crate::polygon::Polygon;
+use crate::shape::{Bullet, Hemisphere};
+use crate::within::{self, View};
+
+/// The bound on the error of an area, in mm², that is aimed at.
+const AREA_TOLERANCE: f64 = 1e-2;
+
+/// The part of a tool's round side that lies in bullets.
+pub(super) struct Shadow {
+    view: View,
+    bullets: Vec<Bullet>,
+    smallest: f64,
+}
+
+impl Shadow {
+    pub(super) fn of(tool: &Hemisphere, bullets: Vec<Bullet>) -> Self {
+        let smallest = bullets
+            .iter()
+            .map(|b| b.head().radius())
+            .fold(tool.radius(), f64::min);
+        Self {
+            view: View::of(tool),
+            bullets,
+            smallest,
+        }
+    }
+
+    /// Area of the round side that lies in bone and in one of the bullets.
+    ///
+    /// As in [`within`], it is what the triangles show beyond the sphere; all of them are asked, so
+    /// that it does not matter where the centre lies.
+    pub(super) fn area(&self, solid: &Solid) -> Bounded {
+        let (centre, radius) = (self.view.centre, self.view.radius);
+        let triangles = solid
+            .tree()
+            .triangles_where(|b| b.reach_from(&centre) >= radius);
+        let cells = triangles.into_iter().map(|t| {
+            solid
+                .mesh()
+                .corners(t as usize)
+                .map(|p| self.view.frame * (p - centre))
+        });
+        adaptive::integrate(cells, AREA_TOLERANCE, MOST_CELLS, |cell| self.beyond(cell))
+    }
+
+    /// The shadowed area seen through the part of a cell outside the ball and below the equator.
+    fn beyond(&self, cell: &Cell) -> Bounded {
+        let Some(triangle) = Polygon::triangle(*cell) else {
+            return Bounded::exact(0.0);
+        };
+        let lower = within::below_equator(&triangle);
+        let Share { whole, beyond, .. } = Share::of(&lower, self.view.radius);
+        let partly = beyond.to_bits() != whole.to_bits() || lower.corners().len() > 3;
+        self.shadowed(cell, beyond, if partly { beyond.abs() } else { 0.0 })
+    }
+
+    /// The shadowed part of `angle`, all of it seen through the cell; off by `edge` more where the
+    /// edge of the shadow runs through the cell.
+    fn shadowed(&self, cell: &Cell, angle: f64, edge: f64) -> Bounded {
+        let r = self.view.radius;
+        let directions = cell.map(|x| x.normalize());
+        let centre = (directions[0] + directions[1] + directions[2]).normalize();
+        let width = directions
+            .map(|d| (d - centre).norm())
+            .into_iter()
+            .fold(0.0, f64::max)
+            * r;
+        let at = |d: &Vector3<f64>| self.depth_at(d);
+        if angle.abs() <= 0.0 || at(&centre) > width {
+            return Bounded::exact(0.0);
+        }
+        if at(&centre) < -width {
+            return Bounded::exact(r * r * angle);
+        }
+        // The edge is a curve no more bent than the smallest ball: nearly straight across a cell.
+        let share = share_below_zero(directions.map(|d| at(&d)));
+        let bent = (angle.abs() * (width / self.smallest).min(1.0)).max(edge);
+        Bounded {
+            value: r * r * angle * share,
+            error_bound: r * r * bent,
+        }
+    }
+
+    /// Signed distance to the bullets from where a direction meets the sphere.
+    fn depth_at(&self, direction: &Vector3<f64>) -> f64 {
+        let on_sphere =
+            self.view.centre + self.view.frame.transpose() * direction * self.view.radius;
+        signed_distance(&self.bullets, &on_sphere)
+    }
+}
+
+/// Share of a triangle where the linear function with these values at its corners is negative.
+fn share_below_zero(mut values: [f64; 3]) -> f64 {
+    values.sort_by(f64::total_cmp);
+    let [low, middle, high] = values;
+    if low >= 0.0 {
+        0.0
+    } else if high <= 0.0 {
+        1.0
+    } else if middle >= 0.0 {
+        low / (low - middle) * (low / (low - high))
+    } else {
+        1.0 - high / (high - middle) * (high / (high - low))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    #[test]
+    fn the_share_of_a_triangle_below_zero() {
+        let cases = [
+            ([-1.0, -2.0, -3.0], 1.0),
+            ([1.0, 2.0, 0.0], 0.0),
+            ([-1.0, 1.0, 1.0], 0.25),
+            ([1.0, -1.0, -1.0], 0.75),
+        ];
+        for (values, share) in cases {
+            assert_relative_eq!(share_below_zero(values), share);
+        }
+    }
+}
