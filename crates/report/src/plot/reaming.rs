@@ -21,6 +21,8 @@ const BLANK: f64 = 1.0;
 const BLANK_SHARE: f64 = 0.06;
 /// Blank below nought, as a share of an axis, for the marks that stand on it.
 const UNDER: f64 = 0.04;
+/// The least volume that the axis has room for, in cm³: less is as good as none.
+const LEAST_REMOVED: f64 = 0.01;
 /// No axis goes farther than this, in its own unit.
 const FARTHEST: f64 = 1e9;
 
@@ -51,7 +53,7 @@ fn removed(findings: &Findings, x: Range<f64>) -> (Chart, Vec<Shape>) {
     let each = points(findings, |step| cm3(step.removed_mm3));
     let all = so_far.iter().chain(&each).map(|(_, cm3)| *cm3);
     let most = all.filter(|cm3| *cm3 < FARTHEST).fold(0.0, f64::max);
-    let top = if most > 0.0 { 1.1 * most } else { 1.0 };
+    let top = (1.1 * most).max(LEAST_REMOVED);
     let series = [
         (so_far, Ink::Blue, Dash::Solid, Mark::Disc),
         (each, Ink::Vermillion, Dash::Dashed, Mark::Triangle),
@@ -199,6 +201,6 @@ mod tests {
         let mut findings = sample::with_reamers(&[50.0]);
         findings.reaming[0].removed_mm3 = 0.0;
         findings.reaming[0].cumulative_removed_mm3 = f64::INFINITY;
-        assert_eq!(picture(&findings).charts[0].y.range, -UNDER..1.0);
+        assert_eq!(picture(&findings).charts[0].y.range, -0.0004..0.01);
     }
 }
