@@ -11,7 +11,7 @@ use cupwright_io::ReadMeshError;
 use nalgebra::{Isometry3, Point3, Translation3, UnitVector3, Vector3};
 use thiserror::Error;
 
-use crate::case::{BoneEntry, Case, LARGEST_DIAMETER};
+use crate::case::{BoneEntry, Case, FARTHEST, LARGEST_DIAMETER};
 use crate::findings::Shift;
 
 /// A bone ready to be worked on.
@@ -50,7 +50,7 @@ pub enum Unusable {
     },
     /// Too small for the tools: not in mm.
     #[error(
-        "the bone is only {extent_mm:.3} across, smaller than a tool of {tool_mm} mm: it looks like {unit}, not mm; \
+        "the bone is only {extent_mm:.3} mm across, smaller than a tool of {tool_mm} mm: it looks like {unit}, not mm; \
          scale it by {factor}"
     )]
     Unit {
@@ -62,6 +62,15 @@ pub enum Unusable {
         unit: &'static str,
         /// What to scale it by.
         factor: f64,
+    },
+    /// So large or so far off that numbers lose their digits.
+    #[error(
+        "the bone reaches {reach_mm:e} mm from the origin of its file, more than a kilometre; \
+         check the unit, or move it nearer"
+    )]
+    TooFar {
+        /// The largest coordinate.
+        reach_mm: f64,
     },
 }
 
@@ -91,7 +100,9 @@ pub enum NoBone {
     #[error("landmarks: {0}")]
     Landmarks(#[from] BadLandmarks),
     /// The frame needs landmarks that the case does not give.
-    #[error("a frame other than the file's own axes needs landmarks: give axes: Landmarks(...)")]
+    #[error(
+        "the reference plane Isb is found from landmarks; give axes: Landmarks(...) in the case"
+    )]
     AxesWithoutLandmarks,
     /// The synthetic pelvis refuses its numbers.
     #[error("preset: {0}")]
@@ -100,7 +111,7 @@ pub enum NoBone {
     #[error("bone.socket_diameter_mm is {0}; it must be more than 0 and at most 200 mm")]
     SocketDiameter(f64),
     /// A hip centre that is not a place.
-    #[error("bone.hip_centre_mm has a coordinate that is not a finite number")]
+    #[error("bone.hip_centre_mm has a coordinate that is not a number of at most 1000000 mm")]
     HipCentre,
 }
 
@@ -188,7 +199,7 @@ impl Bone {
         if !(native_radius > 0.0 && native_radius <= LARGEST_DIAMETER / 2.0) {
             return Err(NoBone::SocketDiameter(2.0 * native_radius));
         }
-        if !native_centre.iter().all(|c| c.is_finite()) {
+        if !native_centre.iter().all(|c| c.abs() <= FARTHEST) {
             return Err(NoBone::HipCentre);
         }
         Ok(Self {
@@ -248,7 +259,8 @@ fn frame(
 /// A mesh as one bone in mm, fit for tools up to `largest_tool` mm in diameter.
 ///
 /// # Errors
-/// When it does not enclose bone, holds several bones, or is too small to be in mm.
+/// When it does not enclose bone, holds several bones, is too small to be in mm, or reaches farther
+/// than [`FARTHEST`].
 pub fn accept(mesh: TriMesh, largest_tool: f64) -> Result<Solid, Unusable> {
     let extent_mm = mesh.bounds().map_or(0.0, |b| b.extent().amax());
     if extent_mm < largest_tool
@@ -260,6 +272,19 @@ pub fn accept(mesh: TriMesh, largest_tool: f64) -> Result<Solid, Unusable> {
             unit,
             factor,
         });
+    }
+    accept_as_it_is(mesh)
+}
+
+/// A mesh as one bone, whatever its size suggests about its unit.
+///
+/// # Errors
+/// When it does not enclose bone, holds several bones, or reaches farther than [`FARTHEST`].
+pub fn accept_as_it_is(mesh: TriMesh) -> Result<Solid, Unusable> {
+    let coordinates = mesh.vertices().iter().map(|p| p.coords.amax());
+    let reach_mm = coordinates.fold(0.0, f64::max);
+    if reach_mm > FARTHEST {
+        return Err(Unusable::TooFar { reach_mm });
     }
     let solid = Solid::try_from(mesh)?;
     let mut triangles: Vec<_> = solid.outer_shells().map(|shell| shell.triangles).collect();
@@ -324,6 +349,20 @@ mod tests {
     #[test]
     fn a_small_solid_is_a_solid_as_long_as_the_tools_are_smaller() {
         assert!(accept(samples::cuboid([20.0; 3]), 10.0).is_ok());
+        assert!(accept_as_it_is(samples::cuboid([20.0; 3])).is_ok());
+        assert!(accept(samples::cuboid([20.0; 3]), 30.0).is_err());
+    }
+
+    #[test]
+    fn a_bone_a_kilometre_off_is_refused() {
+        let cube = samples::cuboid([20.0; 3]);
+        let far = |shift| cube.moved(&Isometry3::translation(0.0, shift, 0.0));
+        assert!(accept(far(-999_990.0), 10.0).is_ok());
+        assert_eq!(
+            accept(far(-1e9), 10.0).unwrap_err().to_string(),
+            "the bone reaches 1.00000001e9 mm from the origin of its file, more than a kilometre; \
+             check the unit, or move it nearer"
+        );
     }
 
     #[test]

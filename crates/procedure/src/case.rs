@@ -12,6 +12,7 @@ use cupwright_anatomy::{
 use thiserror::Error;
 
 use crate::findings::Shift;
+use crate::syntax;
 pub use entry::{
     AxesEntry, BoneEntry, CaseFile, CupEntry, DefinitionEntry, Limits, ReamerEntry, ReferenceEntry,
     ShiftEntry, SideEntry,
@@ -22,6 +23,10 @@ pub const VERSION: u32 = 1;
 
 /// The largest diameter that a reamer or cup may have, in mm; larger ones are slips of the key.
 pub const LARGEST_DIAMETER: f64 = 200.0;
+
+/// The farthest that a place may lie from the origin of its file, in mm: a kilometre, where numbers
+/// still tell 10⁻⁹ mm apart.
+pub const FARTHEST: f64 = 1e6;
 
 /// Weight of the bone removed, in g/cm³, where a case states none: an assumption between wet
 /// cancellous bone and the subchondral plate.
@@ -69,10 +74,12 @@ pub struct Tool {
 #[derive(Clone, Debug, Error, PartialEq)]
 pub enum BadCase {
     /// The text is not a case.
-    #[error("{0}")]
-    Syntax(#[from] Box<ron::error::SpannedError>),
+    #[error("{}", syntax::told(.0))]
+    Syntax(Box<ron::error::SpannedError>),
     /// Written by a later version of this program.
-    #[error("version {found} of the case format; this program reads version {VERSION}")]
+    #[error(
+        "version is {found}; this program reads version {VERSION} of the case format, a later one may read more"
+    )]
     Version {
         /// The version it names.
         found: u32,
@@ -99,7 +106,7 @@ pub enum BadCase {
     #[error("posterior_tilt_deg: {0}")]
     Tilt(#[from] BadTilt),
     /// No reamers.
-    #[error("reamers is empty; a case needs at least one reamer")]
+    #[error("reamers is empty; give at least one, as in reamers: [(diameter_mm: 51)]")]
     NoReamers,
 }
 
@@ -111,7 +118,8 @@ impl CaseFile {
     pub fn parse(text: &str) -> Result<Self, BadCase> {
         let extensions = ron::extensions::Extensions::IMPLICIT_SOME;
         let options = ron::Options::default().with_default_extension(extensions);
-        Ok(options.from_str(text).map_err(Box::new)?)
+        let file = options.from_str(text);
+        file.map_err(|error| BadCase::Syntax(Box::new(error)))
     }
 
     /// The text of a case file that reads back as this case.
@@ -139,7 +147,7 @@ impl CaseFile {
         }
         let cup = self.tool("cup", &self.cup.as_reamer())?;
         let reamers = self.reamers.iter().enumerate();
-        let reamers = reamers.map(|(k, reamer)| self.tool(&format!("reamers[{k}]"), reamer));
+        let reamers = reamers.map(|(k, reamer)| self.tool(&format!("reamer {}", k + 1), reamer));
         let density = self.bone_density_g_per_cm3;
         in_range(
             "bone_density_g_per_cm3",
@@ -167,20 +175,20 @@ impl CaseFile {
         let diameter = entry.diameter_mm;
         let allowed = "more than 0 and at most 200 mm";
         in_range(
-            &format!("{field}.diameter_mm"),
+            &format!("{field}: diameter_mm"),
             diameter,
             0.0..=LARGEST_DIAMETER,
             allowed,
         )?;
         if diameter <= 0.0 {
             return Err(BadCase::Number {
-                field: format!("{field}.diameter_mm"),
+                field: format!("{field}: diameter_mm"),
                 value: diameter,
                 allowed,
             });
         }
         let centre = entry.centre.unwrap_or(self.cup.centre);
-        centre.check(&format!("{field}.centre"))?;
+        centre.check(&format!("{field}: centre"))?;
         let angles = Angles::from_degrees(
             entry.inclination_deg.unwrap_or(self.cup.inclination_deg),
             entry.anteversion_deg.unwrap_or(self.cup.anteversion_deg),
@@ -261,10 +269,10 @@ mod tests {
 
     #[test]
     fn a_field_the_program_does_not_know_is_told_with_its_line() {
-        refused("limits: (min", "limits: (least", "7:");
+        refused("limits: (min", "limits: (least", "line 7");
         refused("limits: (min", "limits: (least", "least_coverage");
         refused("orientation: Radiographic,", "", "orientation");
-        refused("Radiographic", "Sideways", "4:");
+        refused("Radiographic", "Sideways", "line 4");
     }
 
     #[test]
@@ -272,22 +280,22 @@ mod tests {
         refused(
             "diameter_mm: 51",
             "diameter_mm: -51",
-            "reamers[0].diameter_mm is -51",
+            "reamer 1: diameter_mm is -51",
         );
         refused(
             "diameter_mm: 54",
             "diameter_mm: 540",
-            "cup.diameter_mm is 540",
+            "cup: diameter_mm is 540",
         );
         refused(
             "diameter_mm: 54",
             "diameter_mm: NaN",
-            "cup.diameter_mm is NaN",
+            "cup: diameter_mm is NaN",
         );
         refused(
             "medial_mm: 1",
             "medial_mm: inf",
-            "reamers[1].centre.medial_mm is inf",
+            "reamer 2: centre.medial_mm is inf",
         );
         refused("inclination_deg: 40", "inclination_deg: 400", "cup");
         refused(
@@ -295,7 +303,7 @@ mod tests {
             "min_coverage: 70",
             "limits.min_coverage is 70",
         );
-        refused("version: 1", "version: 2", "version 2");
+        refused("version: 1", "version: 2", "version is 2");
         let none = "reamers: [(diameter_mm: 51), (diameter_mm: 53, centre: (medial_mm: 1), anteversion_deg: 20)]";
         refused(none, "reamers: []", "reamers is empty");
     }

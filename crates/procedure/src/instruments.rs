@@ -3,6 +3,8 @@
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
+use crate::syntax;
+
 /// The sizes of a set of reamers and cups, in mm, ascending.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Instruments {
@@ -14,10 +16,12 @@ pub struct Instruments {
 #[derive(Clone, Debug, Error, PartialEq)]
 pub enum BadInstruments {
     /// The text is not such a file.
-    #[error("{0}")]
-    Syntax(#[from] Box<ron::error::SpannedError>),
+    #[error("{}", syntax::told(.0))]
+    Syntax(Box<ron::error::SpannedError>),
     /// Written for a later version of this program.
-    #[error("written for version {found} of the format; this program reads version {VERSION}")]
+    #[error(
+        "version is {found}; this program reads version {VERSION} of the instrument format, a later one may read more"
+    )]
     Version {
         /// The version it names.
         found: u32,
@@ -73,7 +77,8 @@ impl Instruments {
     /// # Errors
     /// When the text is not such a file, with line and column, or a size in it cannot be.
     pub fn parse(text: &str) -> Result<Self, BadInstruments> {
-        let file: InstrumentsFile = ron::from_str(text).map_err(Box::new)?;
+        let file: InstrumentsFile =
+            ron::from_str(text).map_err(|error| BadInstruments::Syntax(Box::new(error)))?;
         if file.version != VERSION {
             return Err(BadInstruments::Version {
                 found: file.version,
@@ -108,7 +113,7 @@ fn listed(list: &'static str, sizes: &[Sizes]) -> Result<Vec<f64>, BadInstrument
                 step_mm,
             } => {
                 let count = ((to_mm - from_mm) / step_mm + 1e-9).floor();
-                if !(step_mm > 0.0 && count >= 0.0 && count < 1e3) {
+                if !(step_mm > 0.0 && (0.0..1e3).contains(&count)) {
                     return Err(bad(format!(
                         "no range runs from {from_mm} to {to_mm} mm in steps of {step_mm}"
                     )));
@@ -154,7 +159,7 @@ mod tests {
     fn a_mistake_is_told_with_its_line() {
         let error = Instruments::parse("(\n version: 1,\n reamer: [],\n)").unwrap_err();
         assert!(
-            error.to_string().contains("3:") && error.to_string().contains("reamer"),
+            error.to_string().contains("line 3") && error.to_string().contains("reamer"),
             "{error}"
         );
     }

@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 
 use cupwright_anatomy::{Definition, Hour, NoClock, RimClock};
-use cupwright_geometry::union::NoCommonPoint;
 use cupwright_geometry::{BadShape, Bullet, Circle, Hemisphere, rim, union, within};
 use nalgebra::{UnitVector3, Vector3};
 use thiserror::Error;
@@ -15,6 +14,7 @@ use crate::findings::{
     StepFinding, Wall, WallFinding,
 };
 use crate::instruments::Instruments;
+use crate::removal::{Apart, Removal, removals};
 use crate::walls::{self, Thinnest};
 use crate::watch;
 
@@ -38,13 +38,8 @@ pub enum NoFindings {
         problem: NoClock,
     },
     /// Reamers that do not belong to one socket.
-    #[error("{tool}: {problem}")]
-    Apart {
-        /// The first reamer that has no place in common with those before it.
-        tool: Which,
-        /// How far off it is.
-        problem: NoCommonPoint,
-    },
+    #[error(transparent)]
+    Apart(#[from] Apart),
 }
 
 /// A tool of a case, by its place in it.
@@ -75,8 +70,12 @@ pub fn simulate(
     bone: &Bone,
     instruments: &Instruments,
 ) -> Result<Findings, NoFindings> {
-    let reaming = reaming(case, bone)?;
-    let cup = cup(case, bone)?;
+    let reamers = case.reamers.iter().enumerate();
+    let reamers = reamers.map(|(k, tool)| Placed::new(tool, bone, Which::Reamer(k + 1)));
+    let reamers = reamers.collect::<Result<Vec<_>, _>>()?;
+    let swept: Vec<_> = reamers.iter().map(|r| Bullet::open(r.head)).collect();
+    let reaming = reaming(case, bone, &reamers, &swept)?;
+    let cup = cup(case, bone, &swept)?;
     let limits = limits(case, &reaming, &cup);
     let watch = watch::list(case, instruments, &reaming, &cup);
     Ok(Findings {
@@ -165,51 +164,50 @@ impl Placed {
     }
 }
 
-fn reaming(case: &Case, bone: &Bone) -> Result<Vec<StepFinding>, NoFindings> {
-    let mut steps: Vec<StepFinding> = Vec::with_capacity(case.reamers.len());
-    let mut swept: Vec<Bullet> = Vec::new();
+/// What each reamer does to the bone, and the walls as they are after it.
+fn reaming(
+    case: &Case,
+    bone: &Bone,
+    reamers: &[Placed],
+    swept: &[Bullet],
+) -> Result<Vec<StepFinding>, NoFindings> {
+    let gram = case.density / 1000.0;
+    let removals = removals(&bone.solid, swept)?;
     let mut walls: BTreeMap<Wall, WallFinding> = BTreeMap::new();
-    for (k, tool) in case.reamers.iter().enumerate() {
-        let which = Which::Reamer(k + 1);
-        let placed = Placed::new(tool, bone, which)?;
-        let contact = union::area_outside(&bone.solid, &placed.head, &swept).value;
-        swept.push(Bullet::open(placed.head));
-        let together =
-            union::volume_in_union(&bone.solid, &swept).map_err(|problem| NoFindings::Apart {
-                tool: which,
-                problem,
-            })?;
-        let before = steps.last().map_or(0.0, |step| step.cumulative_removed_mm3);
-        let before_bound = steps.last().map_or(0.0, |step| step.error_bound_mm3);
-        for (wall, found) in walls::thinnest(bone, &placed.head) {
-            let found = wall_finding(bone, &placed, wall, &found);
+    let step = |(k, (placed, removal)): (usize, (&Placed, &Removal))| {
+        let head = &placed.head;
+        let contact = union::area_outside(&bone.solid, head, &swept[..k]).value;
+        for (wall, found) in walls::thinnest(bone, head) {
+            let found = wall_finding(bone, placed, wall, &found);
             let kept = walls.entry(wall).or_insert_with(|| found.clone());
             if found.thickness_mm <= kept.thickness_mm {
                 *kept = found;
             }
         }
-        let gram = case.density / 1000.0;
-        // Rounding must not let a reamer give bone back.
-        let cumulative = together.value.max(before);
-        steps.push(StepFinding {
-            diameter_mm: tool.diameter,
-            removed_mm3: cumulative - before,
-            removed_g: (cumulative - before) * gram,
-            cumulative_removed_mm3: cumulative,
-            cumulative_removed_g: cumulative * gram,
-            error_bound_mm3: together.error_bound + before_bound,
+        StepFinding {
+            diameter_mm: case.reamers[k].diameter,
+            removed_mm3: removal.volume,
+            removed_g: removal.volume * gram,
+            cumulative_removed_mm3: removal.cumulative,
+            cumulative_removed_g: removal.cumulative * gram,
+            error_bound_mm3: removal.error_bound,
             new_contact_mm2: contact,
-            new_contact: contact / placed.head.area(),
-            rim_contact: rim::arcs_inside(&bone.solid, &placed.head.rim()).share(),
+            new_contact: contact / head.area(),
+            rim_contact: rim::arcs_inside(&bone.solid, &head.rim()).share(),
             thinnest_wall: walls
                 .values()
                 .min_by(|a, b| a.thickness_mm.total_cmp(&b.thickness_mm))
                 .cloned(),
             walls: walls.values().cloned().collect(),
-            coverage: within::coverage(&bone.solid, &placed.head),
-        });
-    }
-    Ok(steps)
+            coverage: within::coverage(&bone.solid, head),
+        }
+    };
+    Ok(reamers
+        .iter()
+        .zip(&removals)
+        .enumerate()
+        .map(step)
+        .collect())
 }
 
 fn wall_finding(bone: &Bone, placed: &Placed, wall: Wall, found: &Thinnest) -> WallFinding {
@@ -222,15 +220,10 @@ fn wall_finding(bone: &Bone, placed: &Placed, wall: Wall, found: &Thinnest) -> W
     }
 }
 
-fn cup(case: &Case, bone: &Bone) -> Result<CupFinding, NoFindings> {
+fn cup(case: &Case, bone: &Bone, swept: &[Bullet]) -> Result<CupFinding, NoFindings> {
     let placed = Placed::new(&case.cup, bone, Which::Cup)?;
     let head = placed.head;
-    let reamers = case.reamers.iter().enumerate();
-    let swept = reamers.map(|(k, tool)| {
-        Placed::new(tool, bone, Which::Reamer(k + 1)).map(|p| Bullet::open(p.head))
-    });
-    let swept: Vec<_> = swept.collect::<Result<_, _>>()?;
-    let after = union::area_outside(&bone.solid, &head, &swept);
+    let after = union::area_outside(&bone.solid, &head, swept);
     let arcs = rim::arcs_inside(&bone.solid, &placed.rim(Which::Cup)?);
     let last = case.reamers.last().map_or(0.0, |reamer| reamer.diameter);
     let uncovered = 1.0 - arcs.share();
