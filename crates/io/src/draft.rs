@@ -1,8 +1,10 @@
 //! [`Draft`]: a file that takes the place of another only once it is complete.
 
+use std::collections::BTreeSet;
 use std::fs::{self, File, Metadata};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use tempfile::NamedTempFile;
 use thiserror::Error;
@@ -56,7 +58,8 @@ pub enum BadTarget {
 ///
 /// [`publish`](Self::publish) puts it in its place in one step, so that at every moment the path
 /// holds either all of the old content or all of the new. Dropped before that, it is removed. A
-/// program that is killed meanwhile leaves a file `.cupwright-*.part` behind, and the old content.
+/// program that is to end at once calls [`abandon_drafts`]; one that is killed meanwhile leaves a
+/// file `.cupwright-*.part` behind, and the old content.
 ///
 /// The new file keeps the permissions of the old one. Where the path is a link, the file that it
 /// points to is replaced, not the link.
@@ -65,6 +68,49 @@ pub struct Draft {
     path: PathBuf,
     target: PathBuf,
     file: BufWriter<NamedTempFile>,
+    /// Struck off the list once the temporary file is gone: after the fields above.
+    _listed: Listed,
+}
+
+/// The temporary files of all drafts of this process.
+static UNFINISHED: Mutex<BTreeSet<PathBuf>> = Mutex::new(BTreeSet::new());
+
+fn unfinished() -> MutexGuard<'static, BTreeSet<PathBuf>> {
+    UNFINISHED.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// A temporary file's entry in [`UNFINISHED`], for as long as its draft lives.
+#[derive(Debug)]
+struct Listed(PathBuf);
+
+impl Drop for Listed {
+    fn drop(&mut self) {
+        unfinished().remove(&self.0);
+    }
+}
+
+/// No draft of this process is left, and while this lives none begins.
+#[derive(Debug)]
+pub struct Abandoned(#[expect(dead_code, reason = "held, not read")] Held);
+
+type Held = MutexGuard<'static, BTreeSet<PathBuf>>;
+
+/// Removes the temporary files of all drafts of this process, for a program about to end.
+///
+/// Threads that have to do with drafts wait until the value returned is dropped; keep it until the
+/// end. Drafts that were under way cannot be published any more.
+///
+/// ```no_run
+/// let _none = cupwright_io::abandon_drafts();
+/// std::process::exit(130);
+/// ```
+pub fn abandon_drafts() -> Abandoned {
+    let unfinished = unfinished();
+    for file in unfinished.iter() {
+        // One that cannot be removed cannot be helped; the program is ending.
+        let _ = fs::remove_file(file);
+    }
+    Abandoned(unfinished)
 }
 
 impl Draft {
@@ -90,7 +136,7 @@ impl Draft {
             Some(_) => fs::canonicalize(path).map_err(refused)?,
             None => path.into(),
         };
-        let file = temporary_file(path, folder_of(&target))?;
+        let (file, listed) = temporary_file(path, folder_of(&target))?;
         if let Some(old) = old {
             let permissions = old.permissions();
             file.as_file()
@@ -101,6 +147,7 @@ impl Draft {
             path: path.into(),
             target,
             file: BufWriter::new(file),
+            _listed: listed,
         })
     }
 
@@ -164,7 +211,7 @@ fn folder_of(target: &Path) -> &Path {
     }
 }
 
-fn temporary_file(path: &Path, folder: &Path) -> Result<NamedTempFile, BadTarget> {
+fn temporary_file(path: &Path, folder: &Path) -> Result<(NamedTempFile, Listed), BadTarget> {
     if !folder.is_dir() {
         return Err(BadTarget::NoFolder {
             path: path.into(),
@@ -177,11 +224,16 @@ fn temporary_file(path: &Path, folder: &Path) -> Result<NamedTempFile, BadTarget
     let everyone = std::os::unix::fs::PermissionsExt::from_mode(0o666);
     #[cfg(unix)]
     builder.permissions(everyone); // as for any new file, less what the user's mask withholds
-    let file = builder.tempfile_in(folder);
-    file.map_err(|cause| BadTarget::Refused {
-        path: path.into(),
-        cause,
-    })
+    let mut unfinished = unfinished();
+    let file = builder
+        .tempfile_in(folder)
+        .map_err(|cause| BadTarget::Refused {
+            path: path.into(),
+            cause,
+        })?;
+    let listed = Listed(file.path().into());
+    unfinished.insert(file.path().into());
+    Ok((file, listed))
 }
 
 #[cfg(test)]

@@ -41,7 +41,7 @@ pub mod weld;
 
 mod text;
 
-pub use draft::{BadTarget, Draft};
+pub use draft::{Abandoned, BadTarget, Draft, abandon_drafts};
 pub use file::{ReadMeshError, WriteMeshError, read_mesh, write_mesh};
 pub use format::{Format, UnknownExtension};
 pub use loaded::{Loaded, Place, Remark};
