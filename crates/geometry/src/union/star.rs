@@ -10,11 +10,6 @@ use crate::{Bounds, Solid, column, within};
 /// The bound on the error of a volume, in mm³, that is aimed at.
 const VOLUME_TOLERANCE: f64 = 5e-3;
 
-/// How near 1 the union's reach along all looks at a cell must be for the cell to lie on its surface:
-/// far above rounding (1e-15), far below what a cell on a curved surface shows before it is split to
-/// a ten-thousandth of a mm.
-const ON_SURFACE: f64 = 1e-12;
-
 /// A union of bullets about a point that lies inside all of them.
 pub(super) struct Star {
     middle: Point3<f64>,
@@ -80,107 +75,123 @@ impl Star {
             .cross(&(cell[2] - cell[0]))
             .dot(&cell[0])
             / 6.0;
-        let mut looks = Vec::with_capacity(5 * 7 + 6);
+        let mut looks = Looks::new(self);
         let mut rule = |cell: &Cell| -> f64 {
             let terms = adaptive::radon_points().map(|(at, weight)| {
-                looks.push(self.look(&adaptive::point_in(cell, at)));
-                looks
-                    .last()
-                    .map_or(0.0, |look| weight * measure(look.reach()))
+                weight * measure(looks.reach_at(&adaptive::point_in(cell, at)))
             });
             terms.iter().sum()
         };
         let coarse = rule(cell);
         let quarters = adaptive::quarters(cell);
         let fine: f64 = quarters.iter().map(&mut rule).sum::<f64>() / 4.0;
-        // The corners and the middles of the edges, between which creases show.
-        looks.extend(cell.iter().chain(&quarters[3]).map(|x| self.look(x)));
-        let mut uncertain = (fine - coarse).abs().max(across_creases(&looks, &measure));
-        let (centre, radius) = circumscribed(cell);
-        // A cell that lies in the flat end of a column has its whole face on the surface of the union,
-        // but none of it inside; a curved surface meets a plane in a curve at most.
-        let on_surface = looks
-            .iter()
-            .all(|look| (look.reach() - 1.0).abs() < ON_SURFACE);
-        if depth < 2.0 * radius && !on_surface {
-            // The surface of the union may pass through the cell.
-            let deepest = looks
-                .iter()
-                .map(|look| measure(look.reach()))
-                .fold(0.0, f64::max);
-            let slack = measure(1.0 + depth / centre.norm()) - measure(1.0);
-            uncertain = uncertain.max(deepest).max(slack);
+        let corners = cell.map(|x| looks.reach_at(&x));
+        let middles = quarters[3].map(|x| looks.reach_at(&x));
+        let mut uncertain = (fine - coarse).abs().max(looks.across_creases(&measure));
+        let (_, radius) = circumscribed(cell);
+        if depth < 2.0 * radius {
+            // The surface of the union may pass through the cell: all that is left out, or wrongly
+            // counted, lies between nothing and the farthest that the union reaches over the cell.
+            let (least, most) = looks.range();
+            let bent = 2.0 * bend(&corners, &middles);
+            if least - bent < 1.0 {
+                uncertain = uncertain.max(measure(most + bent));
+            }
         }
         Bounded {
             value: third * fine,
             error_bound: (third * uncertain).abs(),
         }
     }
+}
 
-    fn look(&self, x: &Vector3<f64>) -> Look {
-        let distance = x.norm();
-        let direction = x / distance;
-        let exits: Vec<_> = self
-            .bullets
-            .iter()
-            .map(|b| b.exit(&self.middle, &direction))
-            .collect();
-        let distances = exits.iter().map(Exit::distance).enumerate();
-        let farthest = distances
-            .fold(
-                (0, 0.0),
-                |best, (k, t)| if t > best.1 { (k, t) } else { best },
-            )
-            .0;
-        Look {
-            distance,
+/// How far the values in the middles of a cell's edges lie off those at their ends' middle: about a
+/// half of the most that the function can rise above the straight line between any two places.
+fn bend(corners: &[f64; 3], middles: &[f64; 3]) -> f64 {
+    let off = |k: usize| (middles[k] - (corners[k] + corners[(k + 1) % 3]) / 2.0).abs();
+    off(0).max(off(1)).max(off(2))
+}
+
+/// Looks from the middle of the union along the rays through points of a cell.
+struct Looks<'a> {
+    star: &'a Star,
+    /// Where each ray leaves each bullet, look by look.
+    exits: Vec<Exit>,
+    /// Distance of each point, and the bullet that its ray leaves last.
+    looks: Vec<(f64, usize)>,
+}
+
+impl<'a> Looks<'a> {
+    fn new(star: &'a Star) -> Self {
+        // Five times seven points of the rule, three corners, three middles of edges.
+        const LOOKS: usize = 5 * 7 + 6;
+        let exits = Vec::with_capacity(LOOKS * star.bullets.len());
+        Self {
+            star,
             exits,
-            farthest,
+            looks: Vec::with_capacity(LOOKS),
         }
     }
-}
 
-/// A look from the middle of the union along the ray through a point of the bone.
-struct Look {
-    /// Distance of the point.
-    distance: f64,
-    /// Where the ray leaves each bullet.
-    exits: Vec<Exit>,
-    /// The bullet that it leaves last.
-    farthest: usize,
-}
-
-impl Look {
-    /// How many times the distance of the point the union extends.
-    fn reach(&self) -> f64 {
-        self.exits[self.farthest].distance() / self.distance
+    /// How many times the distance of a point the union extends along its ray.
+    fn reach_at(&mut self, x: &Vector3<f64>) -> f64 {
+        let distance = x.norm();
+        let direction = x / distance;
+        let mut farthest = (0, 0.0);
+        for (k, bullet) in self.star.bullets.iter().enumerate() {
+            let exit = bullet.exit(&self.star.middle, &direction);
+            if exit.distance() > farthest.1 {
+                farthest = (k, exit.distance());
+            }
+            self.exits.push(exit);
+        }
+        self.looks.push((distance, farthest.0));
+        farthest.1 / distance
     }
 
-    /// The surface by which the union is left.
-    fn surface(&self) -> (usize, Face) {
-        (self.farthest, self.exits[self.farthest].face)
-    }
-}
-
-/// Where the union is left by different surfaces in different parts of a cell, the largest
-/// difference between them along any look: an integral across their crease is no further off.
-fn across_creases(looks: &[Look], measure: impl Fn(f64) -> f64) -> f64 {
-    let mut surfaces: Vec<_> = looks.iter().map(Look::surface).collect();
-    surfaces.sort_unstable();
-    surfaces.dedup();
-    if surfaces.len() < 2 {
-        return 0.0;
-    }
-    let spread = looks.iter().map(|look| {
-        let reaches = surfaces
+    /// The looks with their exits.
+    fn each(&self) -> impl Iterator<Item = (f64, usize, &[Exit])> {
+        let exits = self.exits.chunks_exact(self.star.bullets.len());
+        self.looks
             .iter()
-            .map(|&(k, face)| measure(look.exits[k].distance_through(face) / look.distance));
-        // A plane that the ray never meets says nothing here.
-        let met = reaches.filter(|reach| reach.is_finite());
-        let (low, high) = met.fold((f64::MAX, f64::MIN), |(l, h), r| (l.min(r), h.max(r)));
-        high - low
-    });
-    spread.fold(0.0, f64::max)
+            .zip(exits)
+            .map(|(&(distance, farthest), exits)| (distance, farthest, exits))
+    }
+
+    /// The least and the most that the union reaches.
+    fn range(&self) -> (f64, f64) {
+        let reaches = self
+            .each()
+            .map(|(distance, farthest, exits)| exits[farthest].distance() / distance);
+        reaches.fold((f64::MAX, f64::MIN), |(least, most), r| {
+            (least.min(r), most.max(r))
+        })
+    }
+
+    /// Where the union is left by different surfaces in different parts of a cell, the largest
+    /// difference between them along any look: an integral across their crease is no further off.
+    fn across_creases(&self, measure: impl Fn(f64) -> f64) -> f64 {
+        let mut surfaces: Vec<(usize, Face)> = Vec::new();
+        for (_, farthest, exits) in self.each() {
+            let surface = (farthest, exits[farthest].face);
+            if !surfaces.contains(&surface) {
+                surfaces.push(surface);
+            }
+        }
+        if surfaces.len() < 2 {
+            return 0.0;
+        }
+        let spread = self.each().map(|(distance, _, exits)| {
+            let reaches = surfaces
+                .iter()
+                .map(|&(k, face)| exits[k].distance_through(face) / distance);
+            // A plane that the ray never meets says nothing here.
+            let met = reaches.filter(|reach| reach.is_finite()).map(&measure);
+            let (low, high) = met.fold((f64::MAX, f64::MIN), |(l, h), r| (l.min(r), h.max(r)));
+            high - low
+        });
+        spread.fold(0.0, f64::max)
+    }
 }
 
 /// An open bullet cut just above the last bone in its column, which takes away no bone.
