@@ -1,15 +1,18 @@
 //! `cupwright inspect`: whether a mesh can be worked on, and what is in it.
 
-use std::io::Write;
+use std::io::{self, Write};
 use std::path::PathBuf;
 
 use clap::Args;
 use cupwright_anatomy::{NoSocket, Socket, find_socket};
 use cupwright_geometry::{Defect, Solid, TriMesh, intersections, solid, topology};
-use cupwright_procedure::bone;
+use cupwright_procedure::bone::likely_unit;
+use cupwright_procedure::case::FARTHEST;
 use serde_json::{Value, json};
 
-use crate::Outcome;
+use crate::Exit;
+use crate::bone::{self, Unit};
+use crate::console::Console;
 
 /// Whether a mesh can be worked on: closed, oriented, in one piece, in mm; and the socket in it.
 #[derive(Args, Debug)]
@@ -17,6 +20,9 @@ use crate::Outcome;
 pub(crate) struct InspectArguments {
     /// The mesh (STL, OBJ or PLY)
     file: PathBuf,
+    /// Unit of the file, where it is not mm; what is told is in mm all the same
+    #[arg(long, value_enum)]
+    unit: Option<Unit>,
     /// Print one JSON document and nothing else
     #[arg(long)]
     json: bool,
@@ -25,7 +31,7 @@ pub(crate) struct InspectArguments {
 /// What was found in a mesh.
 struct Inspection {
     mesh: TriMesh,
-    defects: Vec<(&'static str, String)>,
+    defects: Vec<Told>,
     closed: bool,
     oriented: bool,
     shells: usize,
@@ -35,75 +41,49 @@ struct Inspection {
     notes: Vec<String>,
 }
 
-pub(crate) fn run(
-    arguments: &InspectArguments,
-    out: &mut impl Write,
-    err: &mut impl Write,
-) -> anyhow::Result<Outcome> {
-    let loaded = cupwright_io::read_mesh(&arguments.file)?;
-    let mut found = Inspection::of(loaded.mesh);
-    found
-        .notes
-        .extend(loaded.remarks.iter().map(ToString::to_string));
+pub(crate) fn run(arguments: &InspectArguments, console: &mut Console) -> anyhow::Result<Exit> {
+    let loaded = bone::read(&arguments.file, arguments.unit, console)?;
+    let mut notes: Vec<_> = loaded.remarks.iter().map(ToString::to_string).collect();
     if let Some(welding) = loaded.welding {
         let (corners, vertices) = (welding.corners, welding.vertices);
-        found
-            .notes
-            .push(format!("{corners} corners became {vertices} vertices"));
+        notes.push(format!("{corners} corners became {vertices} vertices"));
     }
+    let found = console.working("looking at the mesh", || {
+        Inspection::of(loaded.mesh, arguments.unit, notes)
+    });
     if arguments.json {
-        for note in &found.notes {
-            writeln!(err, "cupwright: note: {note}")?;
-        }
-        serde_json::to_writer_pretty(&mut *out, &found.document())?;
-        writeln!(out)?;
+        console.print_document(&found.document())?;
     } else {
-        found.print(out)?;
+        found.print(console.out)?;
     }
-    Ok(Outcome::Done)
+    Ok(Exit::Done)
 }
 
 impl Inspection {
-    fn of(mesh: TriMesh) -> Self {
+    fn of(mesh: TriMesh, told_unit: Option<Unit>, notes: Vec<String>) -> Self {
         let mut defects: Vec<_> = solid::defects(&mesh)
             .iter()
             .map(|d| (kind(d), d.to_string()))
             .collect();
         let has = |kind: &str| defects.iter().any(|(k, _)| *k == kind);
         let (closed, oriented) = (!has("open"), !has("flipped") && !has("inside-out"));
-        let crossing = intersections::crossing_pairs(&mesh);
-        if let Some([a, b]) = crossing.first() {
-            let message = format!(
-                "the surface passes through itself at {} pair(s) of triangles, the first {a} and {b}; bone enclosed twice counts twice",
-                crossing.len()
-            );
-            defects.push(("self-intersection", message));
-        }
+        defects.extend(crossing(&mesh));
         let extent = mesh.bounds().map_or(0.0, |b| b.extent().amax());
-        let unit = bone::likely_unit(extent).map(|(unit, _)| unit);
-        if let Some((unit, factor)) = bone::likely_unit(extent) {
-            defects.push(("unit", format!("{extent:.3} across: a hemipelvis of this size would be in {unit}; scale by {factor}")));
+        let likely = likely_unit(extent).filter(|_| told_unit.is_none());
+        if let Some((unit, factor)) = likely {
+            defects.push(("unit", bone::unit_remark(extent, unit, factor)));
         }
-        let outer = Solid::try_from(mesh.clone()).map_or(0, |solid| solid.outer_shells().count());
-        if outer > 1 {
-            defects.push((
-                "several-bones",
-                format!("{outer} separate bones; keep the one to work on in a file of its own"),
-            ));
-        }
+        defects.extend(far_off(&mesh));
+        defects.extend(several_bones(&mesh));
         Self {
             defects,
             closed,
             oriented,
             shells: topology::shells(mesh.triangles()).count,
-            genus: if closed {
-                topology::genus(mesh.triangles())
-            } else {
-                None
-            },
-            unit,
+            genus: closed.then(|| topology::genus(mesh.triangles())).flatten(),
+            unit: likely.map(|(unit, _)| unit),
             socket: find_socket(&mesh),
-            notes: Vec::new(),
+            notes,
             mesh,
         }
     }
@@ -139,11 +119,12 @@ impl Inspection {
             "area_mm2": self.mesh.area(),
             "likely_unit": self.unit.unwrap_or("millimetres"),
             "defects": defects.chain(no_socket).collect::<Vec<_>>(),
+            "notes": self.notes,
             "socket": socket,
         })
     }
 
-    fn print(&self, out: &mut impl Write) -> anyhow::Result<()> {
+    fn print(&self, out: &mut dyn Write) -> io::Result<()> {
         let yes = |is: bool| if is { "yes" } else { "NO" };
         writeln!(
             out,
@@ -198,6 +179,34 @@ impl Inspection {
         }
         Ok(())
     }
+}
+
+/// A defect's kind and what it is.
+type Told = (&'static str, String);
+
+fn crossing(mesh: &TriMesh) -> Option<Told> {
+    let pairs = intersections::crossing_pairs(mesh);
+    let [a, b] = pairs.first()?;
+    let message = format!(
+        "the surface passes through itself at {} pair(s) of triangles, the first {a} and {b}; bone enclosed twice counts twice",
+        pairs.len()
+    );
+    Some(("self-intersection", message))
+}
+
+fn far_off(mesh: &TriMesh) -> Option<Told> {
+    let coordinates = mesh.vertices().iter().map(|p| p.coords.amax());
+    let reach = coordinates.fold(0.0, f64::max);
+    let message =
+        "reaches more than a kilometre from the origin; check the unit, or move it nearer";
+    (reach > FARTHEST).then(|| ("far-off", message.to_owned()))
+}
+
+fn several_bones(mesh: &TriMesh) -> Option<Told> {
+    let solid = Solid::try_from(mesh.clone()).ok()?;
+    let outer = solid.outer_shells().count();
+    let message = format!("{outer} separate bones; keep the one to work on in a file of its own");
+    (outer > 1).then_some(("several-bones", message))
 }
 
 fn kind(defect: &Defect) -> &'static str {

@@ -1,23 +1,25 @@
 //! The command line: what was asked, who does it, and the exit code.
 //!
-//! Results go to `out`, everything else to `err`. 0: done; 1: a limit that was asked for is not met;
-//! 2: an error, told in one line.
+//! Results go to [`Console::out`], everything else to [`Console::err`]. The exit code is 0 when all
+//! is done, 1 when a limit that was asked for is not met, and 2 on an error, told in one line.
 
+mod bone;
+mod console;
 mod inspect;
 mod measure;
 mod pelvis;
+mod refusal;
 mod run;
+mod text;
 mod tool;
 
-use std::io::{self, Write};
+use std::ffi::OsString;
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
+pub use console::{Console, Progress};
+use cupwright_report::CAUTION;
 pub use cupwright_report::Style;
-
-/// What every help page says of the program's purpose.
-const CAUTION: &str = "For teaching and engineering study. Not a medical device, not validated for treating anyone; \
-     decisions belong to licensed clinicians under local rules.";
 
 /// Rehearse reaming the hip socket: how much bone goes, where the rim holds, how much of the cup is
 /// covered.
@@ -25,8 +27,8 @@ const CAUTION: &str = "For teaching and engineering study. Not a medical device,
 /// Without a command, the built-in demonstration is run: the report on screen, files in
 /// cupwright-out/.
 #[derive(Debug, Parser)]
-#[command(name = "cupwright", version, after_help = CAUTION)]
-pub struct Arguments {
+#[command(name = "cupwright", version, after_help = after_help())]
+struct Arguments {
     #[command(subcommand)]
     command: Option<Command>,
 }
@@ -39,51 +41,94 @@ enum Command {
     Pelvis(pelvis::PelvisArguments),
 }
 
-/// Whether everything that was asked for is met.
-#[derive(Clone, Copy, Debug, Eq, PartialEq)]
-enum Outcome {
-    /// Exit code 0.
-    Done,
-    /// Exit code 1.
-    LimitNotMet,
+fn after_help() -> String {
+    format!("Example:\n  cupwright pelvis shallow-1 --out hip.stl\n\n{CAUTION}")
 }
 
-/// Does what the arguments ask and tells the exit code; a reader of `out` that has gone away is no
-/// error.
-pub fn main_with(
-    arguments: &Arguments,
-    out: &mut impl Write,
-    err: &mut impl Write,
-    style: Style,
-) -> ExitCode {
-    let done = match &arguments.command {
-        None => run::demonstration(out, err, style),
-        Some(Command::Run(arguments)) => run::run(arguments, out, err, style),
-        Some(Command::Measure(arguments)) => measure::run(arguments, out, err),
-        Some(Command::Inspect(arguments)) => inspect::run(arguments, out, err),
-        Some(Command::Pelvis(arguments)) => pelvis::run(arguments, out, err),
-    };
-    match done.and_then(|outcome| Ok(out.flush().map(|()| outcome)?)) {
-        Ok(Outcome::Done) => ExitCode::SUCCESS,
-        Ok(Outcome::LimitNotMet) => ExitCode::from(1),
-        Err(error) if is_broken_pipe(&error) => ExitCode::SUCCESS,
-        Err(error) => {
-            // Where even stderr is gone there is nobody left to tell.
-            let _ = writeln!(err, "cupwright: error: {}", one_line(&error));
-            ExitCode::from(2)
+/// How a command ended.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Exit {
+    /// Everything that was asked for is done and met.
+    Done,
+    /// A limit that was asked for is not met.
+    LimitNotMet,
+    /// It could not be done; why is on stderr.
+    Error,
+}
+
+impl Exit {
+    /// The exit code: 0, 1 or 2.
+    pub fn code(self) -> u8 {
+        match self {
+            Self::Done => 0,
+            Self::LimitNotMet => 1,
+            Self::Error => 2,
         }
     }
 }
 
-fn is_broken_pipe(error: &anyhow::Error) -> bool {
-    let kind = error.downcast_ref::<io::Error>().map(io::Error::kind);
-    kind == Some(io::ErrorKind::BrokenPipe)
+impl From<Exit> for ExitCode {
+    fn from(exit: Exit) -> Self {
+        exit.code().into()
+    }
 }
 
-/// The error and its causes, as one line even where a cause spans several.
-fn one_line(error: &anyhow::Error) -> String {
-    format!("{error:#}")
-        .split_whitespace()
-        .collect::<Vec<_>>()
-        .join(" ")
+/// Does what the arguments ask, the first of them being the program's own name.
+///
+/// A reader of the output that has gone away is no error.
+///
+/// ```
+/// use cupwright::{Console, Exit, Progress, Style, main_with};
+///
+/// let (mut out, mut err) = (Vec::new(), Vec::new());
+/// let (style, progress) = (Style::Plain, Progress::Hidden);
+/// let mut console = Console { out: &mut out, err: &mut err, style, progress };
+/// let asked = ["cupwright", "inspect", "missing.stl"];
+/// assert_eq!(main_with(asked, &mut console), Exit::Error);
+/// let told = "cupwright: error: missing.stl: there is no such file; check the name and the folder\n";
+/// assert_eq!(err, told.as_bytes());
+/// ```
+pub fn main_with<T>(arguments: impl IntoIterator<Item = T>, console: &mut Console) -> Exit
+where
+    T: Into<OsString>,
+{
+    let arguments: Vec<OsString> = arguments.into_iter().map(Into::into).collect();
+    let done = obeyed(&arguments, console);
+    match done.and_then(|exit| Ok(console.out.flush().map(|()| exit)?)) {
+        Ok(exit) => exit,
+        Err(error) if refusal::is_broken_pipe(&error) => Exit::Done,
+        Err(error) => {
+            console.say(format_args!("error: {}", refusal::one_line(&error)));
+            Exit::Error
+        }
+    }
+}
+
+fn obeyed(arguments: &[OsString], console: &mut Console) -> anyhow::Result<Exit> {
+    let parsed = match Arguments::try_parse_from(arguments) {
+        Ok(parsed) => parsed,
+        Err(help) if !help.use_stderr() => {
+            match console.style {
+                Style::Coloured => write!(console.out, "{}", help.render().ansi())?,
+                Style::Plain => write!(console.out, "{}", help.render())?,
+            }
+            return Ok(Exit::Done);
+        }
+        Err(slip) => {
+            let given = arguments.get(1).and_then(|name| name.to_str());
+            let program = Arguments::command();
+            anyhow::bail!(refusal::of_arguments(
+                &slip,
+                &program,
+                given.unwrap_or_default()
+            ));
+        }
+    };
+    match &parsed.command {
+        None => run::demonstration(console),
+        Some(Command::Run(arguments)) => run::run(arguments, console),
+        Some(Command::Measure(arguments)) => measure::run(arguments, console),
+        Some(Command::Inspect(arguments)) => inspect::run(arguments, console),
+        Some(Command::Pelvis(arguments)) => pelvis::run(arguments, console),
+    }
 }

@@ -1,17 +1,19 @@
 //! `cupwright measure`: the bare measures in the mesh's own coordinates, for scripts.
 
-use std::io::Write;
+use std::io::{self, Write};
 use std::path::PathBuf;
 
 use anyhow::Context;
 use clap::Args;
 use cupwright_geometry::{Bullet, Circle, Hemisphere, Solid, rim, union, within};
-use cupwright_procedure::bone;
-use nalgebra::{Point3, Vector3};
+use cupwright_procedure::removal::{Removal, removals};
+use nalgebra::Vector3;
 use serde_json::{Value, json};
 
-use crate::Outcome;
-use crate::tool::{Axis, Diameter, ReamerArgument, Triple};
+use crate::Exit;
+use crate::bone::{self, Unit};
+use crate::console::{Console, warn_of_tools};
+use crate::tool::{Axis, Diameter, Length, Place, ReamerArgument};
 
 /// The bare measures of reamers and a cup in a mesh's own coordinates, for scripts.
 #[derive(Args, Debug)]
@@ -21,14 +23,18 @@ Example:
       --reamer 43,45,47 --reamer 49@-31,-70,-71/0.3,-0.5,-0.8 --cup 50 --json
 
 Rim angles count from the mesh's z axis projected on the rim (from y where the cup's axis is z),
-right-handed about the cup's axis.")]
+right-handed about the cup's axis; an arc that passes 0 ends above 360.")]
 pub(crate) struct MeasureArguments {
-    /// The bone: a closed mesh in mm (STL, OBJ or PLY)
+    /// The bone: a closed mesh (STL, OBJ or PLY)
     #[arg(long, value_name = "FILE")]
     bone: PathBuf,
+    /// Unit of the mesh file; all else here is in mm. Where absent, the file must be in mm, and a
+    /// bone too small for the tools is refused
+    #[arg(long, value_enum)]
+    unit: Option<Unit>,
     /// Common centre of reamers and cup
     #[arg(long, value_name = "X,Y,Z", allow_hyphen_values = true)]
-    centre: Triple,
+    centre: Place,
     /// Common axis, pointing out of the socket; of any length
     #[arg(long, value_name = "X,Y,Z", allow_hyphen_values = true)]
     axis: Axis,
@@ -49,7 +55,7 @@ pub(crate) struct MeasureArguments {
         allow_hyphen_values = true,
         requires = "cup"
     )]
-    cup_centre: Option<Triple>,
+    cup_centre: Option<Place>,
     /// The cup's axis, where it is not the common one
     #[arg(
         long,
@@ -60,18 +66,10 @@ pub(crate) struct MeasureArguments {
     cup_axis: Option<Axis>,
     /// Length in mm of the column above each reamer; open to the outside where absent
     #[arg(long, value_name = "L", allow_hyphen_values = true)]
-    column: Option<f64>,
+    column: Option<Length>,
     /// Print one JSON document and nothing else
     #[arg(long)]
     json: bool,
-}
-
-/// What one reamer takes.
-struct Step {
-    diameter: f64,
-    removed: f64,
-    cumulative: f64,
-    error_bound: f64,
 }
 
 /// How a cup lies in the bone.
@@ -80,64 +78,62 @@ struct Cup {
     coverage: f64,
     coverage_after: f64,
     rim_contact: f64,
-    arcs: Vec<[f64; 2]>,
+    arcs_deg: Vec<[f64; 2]>,
 }
 
-pub(crate) fn run(
-    arguments: &MeasureArguments,
-    out: &mut impl Write,
-    err: &mut impl Write,
-) -> anyhow::Result<Outcome> {
+/// Everything that was measured.
+struct Measures {
+    bone: Solid,
+    /// Diameter of each reamer, and what it takes.
+    reaming: Vec<(f64, Removal)>,
+    cup: Option<Cup>,
+}
+
+pub(crate) fn run(arguments: &MeasureArguments, console: &mut Console) -> anyhow::Result<Exit> {
     anyhow::ensure!(
         !arguments.reamers.is_empty() || arguments.cup.is_some(),
         "nothing to measure: give --reamer or --cup"
     );
-    let tools = arguments.tools()?;
-    let bone = arguments.solid(&tools, err)?;
-    let steps = steps(&bone, &tools)?;
-    let cup = arguments
-        .cup()?
-        .map(|cup| measured(&bone, &cup, &tools))
-        .transpose()?;
-    warn(&steps, cup.as_ref(), err)?;
+    let (reamers, cup) = (arguments.reamers()?, arguments.cup()?);
+    let bone = arguments.solid(&reamers, console)?;
+    let measures = console.working("reaming", || Measures::of(bone, &reamers, cup.as_ref()))?;
+    let so_far = measures.reaming.iter().map(|(d, r)| (*d, r.cumulative));
+    warn_of_tools(
+        console,
+        &so_far.collect::<Vec<_>>(),
+        measures.cup.as_ref().map(|cup| cup.diameter),
+    );
     if arguments.json {
-        serde_json::to_writer_pretty(&mut *out, &document(&bone, &steps, cup.as_ref()))?;
-        writeln!(out)?;
+        console.print_document(&measures.document())?;
     } else {
-        print(&bone, &steps, cup.as_ref(), out)?;
+        measures.print(console.out)?;
     }
-    Ok(Outcome::Done)
+    Ok(Exit::Done)
 }
 
 impl MeasureArguments {
-    fn tools(&self) -> anyhow::Result<Vec<Bullet>> {
-        let (centre, axis) = (self.centre.point(), self.axis.0.vector());
+    fn reamers(&self) -> anyhow::Result<Vec<Bullet>> {
         let mut bullets = Vec::new();
         for argument in &self.reamers {
             match argument {
                 ReamerArgument::Common(diameters) => {
                     for diameter in diameters {
-                        bullets.push(self.bullet(*diameter, centre, axis)?);
+                        bullets.push(self.bullet(*diameter, self.centre, self.axis)?);
                     }
                 }
                 ReamerArgument::Own(diameter, centre, axis) => {
-                    bullets.push(self.bullet(*diameter, centre.point(), axis.0.vector())?);
+                    bullets.push(self.bullet(*diameter, *centre, *axis)?);
                 }
             }
         }
         Ok(bullets)
     }
 
-    fn bullet(
-        &self,
-        diameter: Diameter,
-        centre: Point3<f64>,
-        axis: Vector3<f64>,
-    ) -> anyhow::Result<Bullet> {
-        let head = Hemisphere::new(centre, axis, diameter.0 / 2.0).context("--reamer")?;
+    fn bullet(&self, diameter: Diameter, centre: Place, axis: Axis) -> anyhow::Result<Bullet> {
+        let head = Hemisphere::new(centre.0, axis.0, diameter.0 / 2.0).context("--reamer")?;
         match self.column {
             None => Ok(Bullet::open(head)),
-            Some(length) => Bullet::with_column(head, length).context("--column"),
+            Some(length) => Bullet::with_column(head, length.0).context("--column"),
         }
     }
 
@@ -145,59 +141,134 @@ impl MeasureArguments {
         let Some(diameter) = self.cup else {
             return Ok(None);
         };
-        let centre = self.cup_centre.unwrap_or(self.centre).point();
-        let axis = self.cup_axis.unwrap_or(self.axis).0.vector();
+        let centre = self.cup_centre.unwrap_or(self.centre).0;
+        let axis = self.cup_axis.unwrap_or(self.axis).0;
         Ok(Some(
             Hemisphere::new(centre, axis, diameter.0 / 2.0).context("--cup")?,
         ))
     }
 
-    fn solid(&self, tools: &[Bullet], err: &mut impl Write) -> anyhow::Result<Solid> {
-        let loaded = cupwright_io::read_mesh(&self.bone)?;
+    fn solid(&self, reamers: &[Bullet], console: &mut Console) -> anyhow::Result<Solid> {
+        let loaded = bone::read(&self.bone, self.unit, console)?;
         for remark in &loaded.remarks {
-            writeln!(err, "cupwright: note: {}: {remark}", self.bone.display())?;
+            console.note(format_args!("{}: {remark}", self.bone.display()));
         }
-        let largest = tools
+        let largest = reamers
             .iter()
             .map(|b| 2.0 * b.head().radius())
-            .fold(0.0, f64::max);
-        let largest = largest.max(self.cup.map_or(0.0, |d| d.0));
-        bone::accept(loaded.mesh, largest).with_context(|| self.bone.display().to_string())
+            .fold(self.cup.map_or(0.0, |d| d.0), f64::max);
+        bone::accept(loaded.mesh, self.unit, largest)
+            .with_context(|| self.bone.display().to_string())
     }
 }
 
-fn steps(bone: &Solid, tools: &[Bullet]) -> anyhow::Result<Vec<Step>> {
-    let (mut before, mut bound_before) = (0.0, 0.0);
-    let mut steps = Vec::with_capacity(tools.len());
-    for (k, tool) in tools.iter().enumerate() {
-        let so_far = union::volume_in_union(bone, &tools[..=k])
-            .with_context(|| format!("reamer {}", k + 1))?;
-        // Rounding must not let a reamer give bone back.
-        let cumulative = so_far.value.max(before);
-        steps.push(Step {
-            diameter: 2.0 * tool.head().radius(),
-            removed: cumulative - before,
-            cumulative,
-            error_bound: so_far.error_bound + bound_before,
+impl Measures {
+    fn of(bone: Solid, reamers: &[Bullet], cup: Option<&Hemisphere>) -> anyhow::Result<Self> {
+        let diameters = reamers.iter().map(|b| 2.0 * b.head().radius());
+        Ok(Self {
+            reaming: diameters.zip(removals(&bone, reamers)?).collect(),
+            cup: cup
+                .map(|cup| Cup::in_bone(&bone, cup, reamers))
+                .transpose()?,
+            bone,
+        })
+    }
+
+    fn document(&self) -> Value {
+        let reaming = self.reaming.iter().map(|(diameter, removal)| {
+            json!({
+                "diameter_mm": size(*diameter),
+                "removed_mm3": plain(removal.volume),
+                "cumulative_removed_mm3": plain(removal.cumulative),
+                "error_bound_mm3": plain(removal.error_bound),
+            })
         });
-        (before, bound_before) = (cumulative, so_far.error_bound);
+        let cup = self.cup.as_ref().map(|cup| {
+            json!({
+                "diameter_mm": size(cup.diameter),
+                "coverage": plain(cup.coverage),
+                "coverage_after_reaming": plain(cup.coverage_after),
+                "rim_contact": plain(cup.rim_contact),
+                "rim_arcs_deg": cup.arcs_deg,
+            })
+        });
+        json!({
+            "bone": {
+                "triangles": self.bone.mesh().triangles().len(),
+                "closed": true,
+                "volume_mm3": self.bone.volume(),
+                "area_mm2": self.bone.mesh().area(),
+            },
+            "reaming": reaming.collect::<Vec<_>>(),
+            "cup": cup,
+        })
     }
-    Ok(steps)
+
+    fn print(&self, out: &mut dyn Write) -> io::Result<()> {
+        let mesh = self.bone.mesh();
+        writeln!(
+            out,
+            "bone     {} triangles, closed, {:.1} mm³, {:.1} mm²",
+            mesh.triangles().len(),
+            self.bone.volume(),
+            mesh.area()
+        )?;
+        for (diameter, removal) in &self.reaming {
+            let Removal {
+                volume,
+                cumulative,
+                error_bound,
+            } = removal;
+            let bound = if *error_bound > 0.0 {
+                format!(" (± {error_bound:.3})")
+            } else {
+                String::new()
+            };
+            writeln!(
+                out,
+                "reamer   {diameter} mm: {volume:.3} mm³ removed{bound}, {cumulative:.3} mm³ so far"
+            )?;
+        }
+        self.cup.as_ref().map_or(Ok(()), |cup| cup.print(out))
+    }
 }
 
-fn measured(bone: &Solid, cup: &Hemisphere, tools: &[Bullet]) -> anyhow::Result<Cup> {
-    let arcs = rim::arcs_inside(bone, &rim_of(cup)?);
-    Ok(Cup {
-        diameter: 2.0 * cup.radius(),
-        coverage: within::coverage(bone, cup),
-        coverage_after: union::area_outside(bone, cup, tools).value / cup.area(),
-        rim_contact: arcs.share(),
-        arcs: arcs
-            .intervals()
-            .iter()
-            .map(|arc| arc.map(f64::to_degrees))
-            .collect(),
-    })
+impl Cup {
+    fn in_bone(bone: &Solid, cup: &Hemisphere, reamers: &[Bullet]) -> anyhow::Result<Self> {
+        let arcs = rim::arcs_inside(bone, &rim_of(cup)?);
+        let degrees = arcs.intervals().iter().map(|arc| arc.map(f64::to_degrees));
+        Ok(Self {
+            diameter: 2.0 * cup.radius(),
+            coverage: within::coverage(bone, cup),
+            coverage_after: union::area_outside(bone, cup, reamers).value / cup.area(),
+            rim_contact: arcs.share(),
+            arcs_deg: degrees.collect(),
+        })
+    }
+
+    fn print(&self, out: &mut dyn Write) -> io::Result<()> {
+        writeln!(
+            out,
+            "cup      {} mm: coverage {:.2} %, after reaming {:.2} %",
+            self.diameter,
+            100.0 * self.coverage,
+            100.0 * self.coverage_after
+        )?;
+        let arcs = self.arcs_deg.iter().map(|[start, end]| match end - start {
+            whole if whole >= 360.0 => "all round".to_owned(),
+            _ => format!("{start:.1}° to {:.1}°", end % 360.0),
+        });
+        let arcs = if self.arcs_deg.is_empty() {
+            String::new()
+        } else {
+            format!(": {}", arcs.collect::<Vec<_>>().join(", "))
+        };
+        writeln!(
+            out,
+            "rim      {:.2} % in bone{arcs}",
+            100.0 * self.rim_contact
+        )
+    }
 }
 
 /// The rim with its angles counted from the z axis, or from y where the cup's axis is z.
@@ -215,110 +286,13 @@ fn rim_of(cup: &Hemisphere) -> anyhow::Result<Circle> {
         .context("--cup-axis")
 }
 
-fn warn(steps: &[Step], cup: Option<&Cup>, err: &mut impl Write) -> anyhow::Result<()> {
-    for (k, step) in steps.iter().enumerate() {
-        if step.cumulative <= 0.0 {
-            writeln!(
-                err,
-                "cupwright: warning: reamer {} ({} mm) touches no bone",
-                k + 1,
-                step.diameter
-            )?;
-        }
-    }
-    if let Some((last, cup)) = steps.last().zip(cup)
-        && cup.diameter < last.diameter
-    {
-        let (cup, last) = (cup.diameter, last.diameter);
-        writeln!(
-            err,
-            "cupwright: warning: the cup ({cup} mm) is smaller than the last reamer ({last} mm)"
-        )?;
-    }
-    Ok(())
+/// A size as it was typed: a whole number without a point.
+fn size(mm: f64) -> Value {
+    let typed = mm.to_string().parse::<serde_json::Number>();
+    typed.map_or_else(|_| json!(mm), Value::Number)
 }
 
-fn document(bone: &Solid, steps: &[Step], cup: Option<&Cup>) -> Value {
-    let reaming = steps.iter().map(|step| {
-        json!({
-            "diameter_mm": step.diameter,
-            "removed_mm3": step.removed,
-            "cumulative_removed_mm3": step.cumulative,
-            "error_bound_mm3": step.error_bound,
-        })
-    });
-    let cup = cup.map(|cup| {
-        json!({
-            "diameter_mm": cup.diameter,
-            "coverage": cup.coverage,
-            "coverage_after_reaming": cup.coverage_after,
-            "rim_contact": cup.rim_contact,
-            "rim_arcs_deg": cup.arcs,
-        })
-    });
-    json!({
-        "bone": {
-            "triangles": bone.mesh().triangles().len(),
-            "closed": true,
-            "volume_mm3": bone.volume(),
-            "area_mm2": bone.mesh().area(),
-        },
-        "reaming": reaming.collect::<Vec<_>>(),
-        "cup": cup,
-    })
-}
-
-fn print(
-    bone: &Solid,
-    steps: &[Step],
-    cup: Option<&Cup>,
-    out: &mut impl Write,
-) -> anyhow::Result<()> {
-    let triangles = bone.mesh().triangles().len();
-    writeln!(
-        out,
-        "bone     {triangles} triangles, closed, {:.1} mm³, {:.1} mm²",
-        bone.volume(),
-        bone.mesh().area()
-    )?;
-    for step in steps {
-        let Step {
-            diameter,
-            removed,
-            cumulative,
-            error_bound,
-        } = step;
-        write!(
-            out,
-            "reamer   {diameter} mm: {removed:.3} mm³ removed, {cumulative:.3} mm³ so far"
-        )?;
-        writeln!(
-            out,
-            "{}",
-            if *error_bound > 0.0 {
-                format!(" (± {error_bound:.3})")
-            } else {
-                String::new()
-            }
-        )?;
-    }
-    let Some(cup) = cup else { return Ok(()) };
-    let arcs = cup
-        .arcs
-        .iter()
-        .map(|[start, end]| format!("{start:.1}° to {end:.1}°"));
-    writeln!(
-        out,
-        "cup      {} mm: coverage {:.2} %, after reaming {:.2} %",
-        cup.diameter,
-        100.0 * cup.coverage,
-        100.0 * cup.coverage_after
-    )?;
-    writeln!(
-        out,
-        "rim      {:.2} % in bone: {}",
-        100.0 * cup.rim_contact,
-        arcs.collect::<Vec<_>>().join(", ")
-    )?;
-    Ok(())
+/// A number that is never written as -0.0.
+fn plain(number: f64) -> f64 {
+    number + 0.0
 }

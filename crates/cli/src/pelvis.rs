@@ -1,6 +1,6 @@
 //! `cupwright pelvis`: writes a synthetic pelvis and its landmarks.
 
-use std::io::Write;
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
@@ -10,7 +10,8 @@ use cupwright_anatomy::synthetic::{self, PARAMETERS, Pelvis, Preset, Resolution,
 use cupwright_io::{Draft, Format};
 use nalgebra::Point3;
 
-use crate::Outcome;
+use crate::Exit;
+use crate::console::Console;
 
 /// Write a synthetic hemipelvis and its landmarks.
 ///
@@ -55,13 +56,9 @@ enum ResolutionArgument {
     Fine,
 }
 
-pub(crate) fn run(
-    arguments: &PelvisArguments,
-    out: &mut impl Write,
-    err: &mut impl Write,
-) -> anyhow::Result<Outcome> {
+pub(crate) fn run(arguments: &PelvisArguments, console: &mut Console) -> anyhow::Result<Exit> {
     if arguments.list {
-        return list(out);
+        return list(console.out);
     }
     let (Some(preset), Some(path)) = (&arguments.preset, &arguments.out) else {
         anyhow::bail!("give a preset and --out FILE");
@@ -73,21 +70,25 @@ pub(crate) fn run(
             .set(name, *value)
             .with_context(|| format!("--set {name}={value}"))?;
     }
-    let pelvis = synthetic::pelvis(&shape, arguments.side.into(), arguments.resolution.into())?;
-    cupwright_io::write_mesh(path, &pelvis.mesh, format)?;
+    let (side, resolution) = (arguments.side.into(), arguments.resolution.into());
+    let pelvis = console.working("shaping the bone", || {
+        synthetic::pelvis(&shape, side, resolution)
+    })?;
     let landmarks = path.with_extension("landmarks.ron");
-    write_landmarks(&landmarks, preset, &pelvis)?;
-    writeln!(
-        err,
-        "cupwright: wrote {} ({} triangles) and {}",
+    // Both files are complete before either takes its place.
+    let beside = written_landmarks(&landmarks, preset, &pelvis)?;
+    cupwright_io::write_mesh(path, &pelvis.mesh, format)?;
+    beside.publish()?;
+    console.say(format_args!(
+        "wrote {} ({} triangles) and {}",
         path.display(),
         pelvis.mesh.triangles().len(),
         landmarks.display()
-    )?;
-    Ok(Outcome::Done)
+    ));
+    Ok(Exit::Done)
 }
 
-fn list(out: &mut impl Write) -> anyhow::Result<Outcome> {
+fn list(out: &mut dyn Write) -> anyhow::Result<Exit> {
     writeln!(out, "Presets:")?;
     for preset in Preset::ALL {
         writeln!(out, "  {:<22}{}", preset.name(), preset.description()?)?;
@@ -103,12 +104,21 @@ fn list(out: &mut impl Write) -> anyhow::Result<Outcome> {
             parameter.name, parameter.least, parameter.most
         )?;
     }
-    Ok(Outcome::Done)
+    Ok(Exit::Done)
 }
 
-fn write_landmarks(path: &Path, preset: &str, pelvis: &Pelvis) -> anyhow::Result<()> {
+fn written_landmarks(path: &Path, preset: &str, pelvis: &Pelvis) -> anyhow::Result<Draft> {
     let mut file = Draft::beside(path)?;
-    let point = |p: &Point3<f64>| format!("({:.4}, {:.4}, {:.4})", p.x, p.y, p.z);
+    write_landmarks(&mut file, preset, pelvis).with_context(|| path.display().to_string())?;
+    Ok(file)
+}
+
+fn write_landmarks(file: &mut impl Write, preset: &str, pelvis: &Pelvis) -> io::Result<()> {
+    // Rounded first, so that what is nearly 0 is not written as -0.
+    let point = |p: &Point3<f64>| {
+        let [x, y, z] = [p.x, p.y, p.z].map(|c| (c * 1e4).round() / 1e4 + 0.0);
+        format!("({x:.4}, {y:.4}, {z:.4})")
+    };
     writeln!(
         file,
         "// Landmarks of a synthetic {} hemipelvis, preset {preset}: invented, no patient's. In mm.",
@@ -155,7 +165,7 @@ fn write_landmarks(path: &Path, preset: &str, pelvis: &Pelvis) -> anyhow::Result
         writeln!(file, "    ],")?;
     }
     writeln!(file, ")")?;
-    Ok(file.publish()?)
+    file.flush()
 }
 
 fn setting(text: &str) -> Result<(String, f64), String> {

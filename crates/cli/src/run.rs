@@ -1,15 +1,16 @@
 //! `cupwright` and `cupwright run`: a case from its file to its findings.
 
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
 use clap::Args;
 use cupwright_procedure::findings::LimitFinding;
 use cupwright_procedure::{Bone, Case, CaseFile, Findings, Instruments, simulate};
-use cupwright_report::Style;
 
-use crate::Outcome;
+use crate::Exit;
+use crate::console::{Console, warn_of_tools};
+use crate::text;
+use crate::tool::Share;
 
 /// Simulate a case: every reamer, the cup, all findings.
 #[derive(Args, Debug)]
@@ -17,127 +18,115 @@ use crate::Outcome;
 pub(crate) struct RunArguments {
     /// The case file (RON)
     case: PathBuf,
-    /// Folder to write report, tables and plots to
+    /// Folder to write report, tables and plots to; made where it is missing
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Print one JSON document and nothing else
     #[arg(long)]
     json: bool,
     /// Least coverage of the cup after reaming, 0 to 1; exit code 1 if it is not met
-    #[arg(long, value_name = "SHARE")]
-    min_coverage: Option<f64>,
+    #[arg(long, value_name = "SHARE", allow_hyphen_values = true)]
+    min_coverage: Option<Share>,
+}
+
+/// What is printed.
+#[derive(Clone, Copy, Debug)]
+enum Form {
+    Report,
+    Document,
 }
 
 /// The folder that the demonstration writes to.
 const DEMONSTRATION_FOLDER: &str = "cupwright-out";
 
 /// Runs the built-in demonstration case.
-pub(crate) fn demonstration(
-    out: &mut impl Write,
-    err: &mut impl Write,
-    style: Style,
-) -> anyhow::Result<Outcome> {
+pub(crate) fn demonstration(console: &mut Console) -> anyhow::Result<Exit> {
     let text = include_str!("../../../assets/cases/demonstration.ron");
     let case = CaseFile::parse(text)
         .and_then(|file| file.check())
         .context("the built-in case")?;
-    let findings = find(&case, Path::new("."))?;
-    print(&findings, out, style)?;
-    write(&findings, Path::new(DEMONSTRATION_FOLDER), err)?;
-    Ok(outcome(&findings.limits))
+    let findings = find(&case, Path::new("."), console)?;
+    deliver(
+        &findings,
+        Some(Path::new(DEMONSTRATION_FOLDER)),
+        Form::Report,
+        console,
+    )
 }
 
 /// Runs the case of a file.
-pub(crate) fn run(
-    arguments: &RunArguments,
-    out: &mut impl Write,
-    err: &mut impl Write,
-    style: Style,
-) -> anyhow::Result<Outcome> {
+pub(crate) fn run(arguments: &RunArguments, console: &mut Console) -> anyhow::Result<Exit> {
     let path = &arguments.case;
     let named = || path.display().to_string();
-    let text = std::fs::read_to_string(path).with_context(named)?;
-    let mut file = CaseFile::parse(&text).with_context(named)?;
-    if arguments.min_coverage.is_some() {
-        file.limits.min_coverage = arguments.min_coverage;
+    let mut file = CaseFile::parse(&text::read(path)?).with_context(named)?;
+    if let Some(share) = arguments.min_coverage {
+        file.limits.min_coverage = Some(share.0);
     }
     let case = file.check().with_context(named)?;
     let folder = path.parent().unwrap_or(Path::new("."));
-    let findings = find(&case, folder).with_context(named)?;
-    warn(&findings, err)?;
-    if let Some(folder) = &arguments.out {
-        write(&findings, folder, err)?;
-    }
-    if arguments.json {
-        cupwright_report::json::write_document(out, &findings)?;
+    let findings = find(&case, folder, console).with_context(named)?;
+    let form = if arguments.json {
+        Form::Document
     } else {
-        print(&findings, out, style)?;
-    }
-    Ok(outcome(&findings.limits))
+        Form::Report
+    };
+    deliver(&findings, arguments.out.as_deref(), form, console)
 }
 
-fn find(case: &Case, folder: &Path) -> anyhow::Result<Findings> {
+fn find(case: &Case, folder: &Path, console: &mut Console) -> anyhow::Result<Findings> {
     let instruments = match &case.instruments {
         None => Instruments::generic()?,
         Some(name) => {
             let path = folder.join(name);
-            let named = || path.display().to_string();
-            let text = std::fs::read_to_string(&path).with_context(named)?;
-            Instruments::parse(&text).with_context(named)?
+            let text = text::read(&path)?;
+            Instruments::parse(&text).with_context(|| path.display().to_string())?
         }
     };
-    let bone = Bone::of_case(case, folder)?;
-    Ok(simulate(case, &bone, &instruments)?)
+    let bone = console.working("preparing the bone", || Bone::of_case(case, folder))?;
+    let findings = console.working("reaming", || simulate(case, &bone, &instruments))?;
+    let reamers = findings.reaming.iter();
+    let reamers: Vec<_> = reamers
+        .map(|step| (step.diameter_mm, step.cumulative_removed_mm3))
+        .collect();
+    warn_of_tools(console, &reamers, Some(findings.cup.diameter_mm));
+    Ok(findings)
 }
 
-/// What was computed all the same although it can hardly be meant.
-fn warn(findings: &Findings, err: &mut impl Write) -> anyhow::Result<()> {
-    for (k, step) in findings.reaming.iter().enumerate() {
-        if step.cumulative_removed_mm3 <= 0.0 {
-            writeln!(
-                err,
-                "cupwright: warning: reamer {} ({} mm) touches no bone",
-                k + 1,
-                step.diameter_mm
-            )?;
+/// Writes the files first, so that they are there even where nobody reads the output to its end;
+/// prints even where they cannot be written.
+fn deliver(
+    findings: &Findings,
+    folder: Option<&Path>,
+    form: Form,
+    console: &mut Console,
+) -> anyhow::Result<Exit> {
+    let written = folder.map_or(Ok(()), |folder| write(findings, folder, console));
+    match form {
+        Form::Report => {
+            let style = console.style;
+            cupwright_report::terminal::write_report(&mut console.out, findings, style)?;
         }
+        Form::Document => cupwright_report::json::write_document(&mut console.out, findings)?,
     }
-    if findings.cup.interference_mm < 0.0 {
-        let cup = findings.cup.diameter_mm;
-        let last = cup - findings.cup.interference_mm;
-        writeln!(
-            err,
-            "cupwright: warning: the cup ({cup} mm) is smaller than the last reamer ({last} mm)"
-        )?;
-    }
-    Ok(())
+    written?;
+    Ok(exit(&findings.limits))
 }
 
-fn print(findings: &Findings, out: &mut impl Write, style: Style) -> anyhow::Result<()> {
-    Ok(cupwright_report::terminal::write_report(
-        out, findings, style,
-    )?)
-}
-
-fn write(findings: &Findings, folder: &Path, err: &mut impl Write) -> anyhow::Result<()> {
+fn write(findings: &Findings, folder: &Path, console: &mut Console) -> anyhow::Result<()> {
     let files = cupwright_report::files::write_all(findings, folder)?;
     let names = files
         .iter()
         .filter_map(|file| file.file_name())
         .map(|name| name.display().to_string());
-    writeln!(
-        err,
-        "cupwright: wrote {} to {}",
-        names.collect::<Vec<_>>().join(", "),
-        folder.display()
-    )?;
+    let names = names.collect::<Vec<_>>().join(", ");
+    console.say(format_args!("wrote {names} to {}", folder.display()));
     Ok(())
 }
 
-fn outcome(limits: &[LimitFinding]) -> Outcome {
+fn exit(limits: &[LimitFinding]) -> Exit {
     if limits.iter().all(|limit| limit.met) {
-        Outcome::Done
+        Exit::Done
     } else {
-        Outcome::LimitNotMet
+        Exit::LimitNotMet
     }
 }

@@ -1,54 +1,44 @@
-//! Reamers and cups as they are typed: points, directions and sizes.
+//! Reamers and cups as they are typed: places, directions and sizes.
 
 use std::str::FromStr;
 
-use cupwright_procedure::case::LARGEST_DIAMETER;
+use cupwright_procedure::case::{FARTHEST, LARGEST_DIAMETER};
 use nalgebra::{Point3, Vector3};
 
-/// Three numbers separated by commas.
+/// A place, in mm.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Triple(pub(crate) [f64; 3]);
+pub(crate) struct Place(pub(crate) Point3<f64>);
 
-impl Triple {
-    pub(crate) fn point(self) -> Point3<f64> {
-        Point3::from(self.0)
-    }
-
-    pub(crate) fn vector(self) -> Vector3<f64> {
-        Vector3::from(self.0)
-    }
-}
-
-impl FromStr for Triple {
+impl FromStr for Place {
     type Err = String;
 
     fn from_str(text: &str) -> Result<Self, String> {
-        let numbers: Vec<f64> = text.split(',').map(number).collect::<Result<_, _>>()?;
-        let triple: [f64; 3] = numbers.try_into().map_err(|found: Vec<f64>| {
-            format!(
-                "three numbers are needed, as in 1.5,-20,3; '{text}' has {}",
-                found.len()
-            )
-        })?;
-        Ok(Self(triple))
+        let place = three_numbers(text)?;
+        if place.iter().all(|c| c.abs() <= FARTHEST) {
+            Ok(Self(place.into()))
+        } else {
+            Err(format!(
+                "a coordinate must lie between -{FARTHEST} and {FARTHEST} mm; check {text}"
+            ))
+        }
     }
 }
 
 /// An axis: a direction of any length but zero.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Axis(pub(crate) Triple);
+pub(crate) struct Axis(pub(crate) Vector3<f64>);
 
 impl FromStr for Axis {
     type Err = String;
 
     fn from_str(text: &str) -> Result<Self, String> {
-        let triple: Triple = text.parse()?;
-        if triple.0.iter().all(|c| c.abs() <= 0.0) {
+        let axis = three_numbers(text)?;
+        if axis.iter().all(|c| c.abs() <= 0.0) {
             return Err(format!(
                 "the axis {text} has no direction; give the way out of the socket"
             ));
         }
-        Ok(Self(triple))
+        Ok(Self(axis.into()))
     }
 }
 
@@ -71,13 +61,49 @@ impl FromStr for Diameter {
     }
 }
 
+/// A length in mm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Length(pub(crate) f64);
+
+impl FromStr for Length {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let length = number(text)?;
+        if length > 0.0 && length <= FARTHEST {
+            Ok(Self(length))
+        } else {
+            Err(format!(
+                "a length must be more than 0 and at most {FARTHEST} mm, not {text}"
+            ))
+        }
+    }
+}
+
+/// A share of a whole.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Share(pub(crate) f64);
+
+impl FromStr for Share {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let share = number(text)?;
+        if (0.0..=1.0).contains(&share) {
+            Ok(Self(share))
+        } else {
+            Err(format!("a share must lie between 0 and 1, not {text}"))
+        }
+    }
+}
+
 /// One argument of `--reamer`: diameters at the common place, or one at its own.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) enum ReamerArgument {
     /// `D[,D...]`
     Common(Vec<Diameter>),
     /// `D@X,Y,Z/AX,AY,AZ`
-    Own(Diameter, Triple, Axis),
+    Own(Diameter, Place, Axis),
 }
 
 impl FromStr for ReamerArgument {
@@ -96,6 +122,16 @@ impl FromStr for ReamerArgument {
             .ok_or_else(|| format!("'{text}' lacks its axis; write D@X,Y,Z/AX,AY,AZ"))?;
         Ok(Self::Own(diameter.parse()?, centre.parse()?, axis.parse()?))
     }
+}
+
+fn three_numbers(text: &str) -> Result<[f64; 3], String> {
+    let numbers: Vec<f64> = text.split(',').map(number).collect::<Result<_, _>>()?;
+    numbers.try_into().map_err(|found: Vec<f64>| {
+        format!(
+            "three numbers are needed, as in 1.5,-20,3; '{text}' has {}",
+            found.len()
+        )
+    })
 }
 
 fn number(text: &str) -> Result<f64, String> {
@@ -122,8 +158,8 @@ mod tests {
             own,
             ReamerArgument::Own(
                 Diameter(43.0),
-                Triple([-1.0, 2.0, 3.0]),
-                Axis(Triple([0.0, 0.0, 2.0]))
+                Place(Point3::new(-1.0, 2.0, 3.0)),
+                Axis(Vector3::new(0.0, 0.0, 2.0))
             )
         );
     }
@@ -144,12 +180,22 @@ mod tests {
         ] {
             assert!(bad.parse::<ReamerArgument>().is_err(), "{bad}");
         }
-        assert!("1,2".parse::<Triple>().unwrap_err().contains("has 2"));
-        assert!(
-            "0,0,0"
-                .parse::<Axis>()
-                .unwrap_err()
-                .contains("no direction")
-        );
+        let refused = |text: &str, told: &str| {
+            let place = text.parse::<Place>().unwrap_err();
+            assert!(place.contains(told), "{place}");
+        };
+        refused("1,2", "has 2");
+        refused("1,2,x", "'x' is not a finite number");
+        refused("1,2,-1000001", "between -1000000 and 1000000 mm");
+        let axis = "0,0,0".parse::<Axis>().unwrap_err();
+        assert!(axis.contains("no direction"));
+        assert!("0,0,1e300".parse::<Axis>().is_ok());
+        for bad in ["0", "-3", "1e7", "NaN"] {
+            assert!(bad.parse::<Length>().is_err(), "{bad}");
+        }
+        for bad in ["-0.1", "1.1", "70", "NaN"] {
+            assert!(bad.parse::<Share>().is_err(), "{bad}");
+        }
+        assert_eq!("0.7".parse::<Share>().unwrap(), Share(0.7));
     }
 }

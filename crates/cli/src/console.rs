@@ -1,0 +1,88 @@
+//! Where a command's words go: results to one side, everything else to the other.
+
+use std::fmt::Display;
+use std::io::{self, Write};
+use std::time::Duration;
+
+use cupwright_report::Style;
+use indicatif::ProgressBar;
+use serde_json::Value;
+
+/// Where a command puts its results and its remarks, and how.
+pub struct Console<'a> {
+    /// Takes results.
+    pub out: &'a mut dyn Write,
+    /// Takes everything else.
+    pub err: &'a mut dyn Write,
+    /// Whether results may be coloured.
+    pub style: Style,
+    /// Whether long work shows that it goes on.
+    pub progress: Progress,
+}
+
+/// Whether long work shows on stderr that it goes on.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Progress {
+    /// It does: somebody is watching.
+    Shown,
+    /// It does not: stderr is no terminal.
+    Hidden,
+}
+
+// What is said on the side is said as far as anybody listens: where stderr is gone, the work and
+// its result still count.
+impl Console<'_> {
+    /// Says what was done.
+    pub(crate) fn say(&mut self, done: impl Display) {
+        let _ = writeln!(self.err, "cupwright: {done}");
+    }
+
+    /// Says something worth knowing.
+    pub(crate) fn note(&mut self, note: impl Display) {
+        self.say(format_args!("note: {note}"));
+    }
+
+    /// Says what was computed all the same although it can hardly be meant.
+    pub(crate) fn warn(&mut self, warning: impl Display) {
+        self.say(format_args!("warning: {warning}"));
+    }
+
+    /// Prints one JSON document.
+    pub(crate) fn print_document(&mut self, document: &Value) -> io::Result<()> {
+        serde_json::to_writer_pretty(&mut *self.out, document)?;
+        writeln!(self.out)
+    }
+
+    /// Does `work`; meanwhile says `what`, if anybody is watching.
+    pub(crate) fn working<T>(&self, what: &'static str, work: impl FnOnce() -> T) -> T {
+        const TICK: Duration = Duration::from_millis(100);
+        let spinner = match self.progress {
+            Progress::Hidden => return work(),
+            Progress::Shown => ProgressBar::new_spinner().with_message(what),
+        };
+        spinner.enable_steady_tick(TICK);
+        let done = work();
+        spinner.finish_and_clear();
+        done
+    }
+}
+
+/// Warns of reamers that touch no bone and of a cup that is smaller than the last reamer.
+///
+/// `reamers` are diameters with the bone removed so far, in mm and mm³.
+pub(crate) fn warn_of_tools(console: &mut Console, reamers: &[(f64, f64)], cup: Option<f64>) {
+    for (number, (diameter, so_far)) in (1..).zip(reamers) {
+        if *so_far <= 0.0 {
+            console.warn(format_args!(
+                "reamer {number} ({diameter} mm) touches no bone"
+            ));
+        }
+    }
+    if let Some(((last, _), cup)) = reamers.last().zip(cup)
+        && cup < *last
+    {
+        console.warn(format_args!(
+            "the cup ({cup} mm) is smaller than the last reamer ({last} mm)"
+        ));
+    }
+}
