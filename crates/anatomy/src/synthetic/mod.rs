@@ -7,6 +7,7 @@
 
 mod acetabulum;
 mod bone;
+mod measures;
 mod preset;
 mod relax;
 mod remesh;
@@ -22,6 +23,7 @@ use std::f64::consts::TAU;
 use cupwright_geometry::{TriMesh, topology};
 use nalgebra::{Point3, Vector3};
 
+pub use measures::Measures;
 pub use preset::{Preset, Sourced};
 pub use shape::{BadShape, PARAMETERS, Parameter, Shape};
 
@@ -113,7 +115,7 @@ pub fn pelvis(shape: &Shape, side: Side, resolution: Resolution) -> Result<Pelvi
     let right = Pelvis {
         side: Side::Right,
         mesh,
-        landmarks: landmarks(shape),
+        landmarks: landmarks(&bone, shape),
         aiis: both(bone.projected(&Point3::new(94.5, -14.0, -42.0), 20)),
         socket: native_socket(&bone),
         regions,
@@ -129,8 +131,11 @@ pub fn pelvis(shape: &Shape, side: Side, resolution: Resolution) -> Result<Pelvi
 /// All resolutions start from the same extraction, so that they share its topology.
 fn meshed(bone: &Bone, shape: &Shape, resolution: Resolution) -> Result<Draft, BadShape> {
     let step = EXTRACTION_STEP * shape.socket_diameter_mm / 52.0;
-    let mut draft = extracted(bone, shape, step)?;
+    let (mut draft, taken) = extracted(bone, shape, step)?;
     relax::relax(&mut draft, bone, 2);
+    if taken < step {
+        remesh::collapse_edges(&mut draft, 0.8 * step);
+    }
     remesh::turn_edges(&mut draft, 4);
     match resolution {
         Resolution::Coarse => {
@@ -152,8 +157,9 @@ fn meshed(bone: &Bone, shape: &Shape, resolution: Resolution) -> Result<Draft, B
 /// Distance of the samples from which an average man's bone is extracted, mm.
 const EXTRACTION_STEP: f64 = 1.29;
 
-/// Tries the grid in a few places, should the bone be so thin somewhere that one grid breaks it.
-fn extracted(bone: &Bone, shape: &Shape, step: f64) -> Result<Draft, BadShape> {
+/// The surface sampled every `step` mm, or more finely where the bone is so thin that it breaks, and the
+/// step that was taken.
+fn extracted(bone: &Bone, shape: &Shape, step: f64) -> Result<(Draft, f64), BadShape> {
     let low = Point3::new(
         -4.0,
         -shape.pelvic_depth_mm - 12.0,
@@ -165,11 +171,10 @@ fn extracted(bone: &Bone, shape: &Shape, step: f64) -> Result<Draft, BadShape> {
         shape.crest_height_mm + 12.0,
     );
     let mut problem = String::new();
-    for attempt in 0..4 {
-        let shift = Vector3::new(0.29, 0.53, 0.71) * (f64::from(attempt) * step);
-        let draft = surface::extracted(bone, low - shift, high, step);
+    for share in [1.0, 0.97, 0.8, 0.66] {
+        let draft = surface::extracted(bone, low, high, share * step);
         match sound(&draft) {
-            Ok(()) => return Ok(draft),
+            Ok(()) => return Ok((draft, if share > 0.9 { step } else { share * step })),
             Err(found) => problem = found,
         }
     }
@@ -211,16 +216,12 @@ fn closed(draft: Draft) -> Result<TriMesh, BadShape> {
     })
 }
 
-fn landmarks(shape: &Shape) -> Landmarks {
-    let (height, depth) = (shape.app_height_mm, shape.pelvic_depth_mm);
+fn landmarks(bone: &Bone, shape: &Shape) -> Landmarks {
+    let [asis, pubic_tubercle, psis] = bone.named_places(&template::named_places(shape));
     Landmarks {
-        asis: both(Point3::new(0.5 * shape.asis_width_mm, 0.0, 0.0)),
-        pubic_tubercle: both(Point3::new(0.5 * shape.tubercle_spacing_mm, 0.0, -height)),
-        psis: Some(both(Point3::new(
-            0.5 * shape.psis_width_mm,
-            -depth,
-            shape.psis_rise_mm,
-        ))),
+        asis: both(asis),
+        pubic_tubercle: both(pubic_tubercle),
+        psis: Some(both(psis)),
     }
 }
 
@@ -243,34 +244,37 @@ fn native_socket(bone: &Bone) -> NativeSocket {
         let start = socket.point(clock, quarter - socket.rim_below(clock), 2.0);
         bone.projected(&start, 20)
     };
-    let floor = bone.projected(&socket.point(0.5 * TAU, 0.25, 2.0), 20);
-    let inside = bone.projected(&(floor - Vector3::x() * 6.0), 20);
     NativeSocket {
         centre: socket.centre,
         radius: socket.radius,
         axis: socket.axis,
         rim: (0..360).map(on_lip).collect(),
-        fossa: Vec::new(),
-        true_floor: floor,
-        teardrop: [floor, inside],
+        fossa: socket.fossa_outline(),
+        true_floor: socket.true_floor(),
+        teardrop: bone.teardrop(),
     }
 }
 
 fn region(bone: &Bone, draft: &Draft, corners: [u32; 3]) -> Region {
     let socket = &bone.socket;
-    let sum: Vector3<f64> = corners
-        .iter()
-        .map(|&i| draft.vertices[i as usize].coords)
-        .sum();
-    let p = Point3::from(sum / 3.0);
+    let corners = corners.map(|i| draft.vertices[i as usize]);
+    // Clear of the rounded edges, so that what is called lunate is the sphere itself.
+    let lunate = |p: &Point3<f64>| {
+        let [rim, fossa, notch] = socket.outlines(p);
+        let beyond = socket.distance(p) - socket.radius;
+        rim < -2.4 && fossa > 1.0 && notch > 2.4 && beyond.abs() < 0.3
+    };
+    if corners.iter().all(lunate) {
+        return Region::Lunate;
+    }
+    let p = Point3::from(corners.iter().map(|p| p.coords).sum::<Vector3<f64>>() / 3.0);
     let [rim, fossa, notch] = socket.outlines(&p);
     let beyond = socket.distance(&p) - socket.radius;
     let q = p - socket.centre;
-    if rim < -1.0 && beyond < 0.2 && fossa > 0.0 && notch > 0.0 {
-        Region::Lunate
-    } else if rim < 3.0 && beyond < 4.5 && (fossa < 1.0 || notch < 2.0) {
+    let inside = beyond < 0.45 * socket.radius && q.dot(&socket.axis) < 0.35 * socket.radius;
+    if rim < 3.0 && beyond < 4.5 && (fossa < 2.5 || notch < 1.0) && inside {
         Region::Fossa
-    } else if rim.abs() < 6.0 && beyond < 7.0 {
+    } else if rim.abs() < 6.0 && beyond < 7.0 || rim < 0.0 && beyond < 1.0 {
         Region::Rim
     } else if q.x < -0.6 * socket.radius && q.norm() < 1.9 * socket.radius {
         Region::MedialWall

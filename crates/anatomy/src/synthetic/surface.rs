@@ -86,7 +86,7 @@ impl Grid {
         let [nx, ny, nz] = self.size;
         let corner: [usize; 8] =
             std::array::from_fn(|c| (c & 1) + nx * ((c >> 1 & 1) + ny * (c >> 2 & 1)));
-        for _ in 0..12 {
+        for pass in 0..20 {
             let pinched: Vec<usize> = (0..(nz - 1) * (ny - 1))
                 .into_par_iter()
                 .flat_map_iter(|row| {
@@ -105,12 +105,10 @@ impl Grid {
             }
             for cell in pinched {
                 let at = |c: usize| cell + corner[c];
-                let least =
-                    (0..8).min_by(|&a, &b| samples[at(a)].abs().total_cmp(&samples[at(b)].abs()));
-                if let Some(c) = least {
-                    // Grown past its neighbours so that it is not the first to be turned back.
-                    samples[at(c)] *= -1.5;
-                }
+                let mut corners: [usize; 8] = std::array::from_fn(at);
+                corners.sort_by(|&a, &b| samples[a].abs().total_cmp(&samples[b].abs()));
+                // Another corner's turn should the smallest only hand the trouble to a neighbour.
+                samples[corners[pass / 4]] *= -1.5;
             }
         }
     }
