@@ -1,8 +1,33 @@
 //! The pelvis as anatomy names it: landmarks, frames, cup orientation, socket, and a synthetic bone.
+//!
+//! Millimetres, radians. The pelvic frame has x toward the patient's right, y anterior, z superior.
+//!
+//! - [`orientation`]: inclination and anteversion with their definition; [`tilt`] of the pelvis; [`zone`]s in print
+//! - [`landmarks`] and the [`frame`]s built from them; [`hip_centre`] regressions; the [`axial`] section
+//! - [`sphere`]: the sphere nearest to points; [`socket`]: the acetabulum found on a bare mesh; the rim's [`clock`]
 
+pub mod axial;
+pub mod clock;
+pub mod frame;
+pub mod hip_centre;
 pub mod landmarks;
+pub mod orientation;
 pub mod side;
+pub mod socket;
+pub mod source;
+pub mod sphere;
 pub mod synthetic;
+pub mod tilt;
+pub mod zone;
 
-pub use landmarks::Landmarks;
+pub use axial::{AxialOpening, AxialSection};
+pub use clock::{Hour, NoClock, RimClock};
+pub use frame::{BadLandmarks, PelvicFrame, Reference};
+pub use landmarks::{Landmarks, PelvicSize};
+pub use orientation::{Angles, BadAngle, Definition, MixedDefinitions, Orientation};
 pub use side::{Both, Side};
+pub use socket::{NoSocket, Socket, find_socket};
+pub use source::{Source, Trust};
+pub use sphere::{NoSphere, SphereFit};
+pub use tilt::{BadTilt, Tilt};
+pub use zone::{EmptyRange, PublishedZone, Zone};

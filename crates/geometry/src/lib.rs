@@ -1,9 +1,39 @@
 //! Exact measures of a closed triangle mesh against the shapes that a reamer and a cup sweep out.
+//!
+//! | question | answer |
+//! |---|---|
+//! | does this mesh enclose anything? | [`Solid::try_from`](Solid), [`solid::defects`], [`topology`], [`intersections`] |
+//! | bone within a ball, half ball, sector; coverage | [`within`] |
+//! | bone that a reamer removes | [`column::volume_in_bullet`] |
+//! | bone that several reamers remove, bone left behind a cup | [`union`] |
+//! | which part of a rim lies in bone | [`rim::arcs_inside`] |
+//! | how thick is the bone along a ray | [`crossing::intervals_inside`] |
+//!
+//! Everything is `f64`, in mm and radians, and gives the same bits on any number of threads.
+//! Not here: files, colours, anatomy, degrees.
 
+pub mod column;
+pub mod crossing;
+pub mod intersections;
 pub mod mesh;
+pub mod rim;
 pub mod samples;
+pub mod shape;
+pub mod solid;
 pub mod topology;
+pub mod union;
+pub mod within;
 
+mod adaptive;
+mod bvh;
+mod chord;
+mod disc;
+mod polygon;
+mod predicates;
 mod sum;
+mod winding;
 
+pub use adaptive::Bounded;
 pub use mesh::{BadMesh, Bounds, TriMesh};
+pub use shape::{BadShape, Ball, Bullet, Circle, Hemisphere};
+pub use solid::{Defect, Solid};

@@ -1,1 +1,34 @@
-//! Placeholder.
+//! What a rehearsal found, put before its readers: on a terminal, in tables, in figures.
+//!
+//! | reader | form |
+//! |---|---|
+//! | surgeon and teacher, at the terminal | [`terminal::write_report`] |
+//! | teacher, at the projector | [`plot::write_reaming`], [`plot::write_rim_clock`] |
+//! | engineer, in a spreadsheet | [`csv::write_steps`], [`csv::write_rim`] |
+//! | engineer, in a program | [`json::write_document`] |
+//! | all of them, in a folder | [`files::write_all`] |
+//!
+//! Guaranteed: every number bears its unit; every form bears the [`CAUTION`], but the CSV tables,
+//! which have no place for it; a number that is not finite is never written as one: it reads `-`
+//! in text and figures, is `null` in JSON and an empty cell in CSV; the same findings give the
+//! same bytes.
+//!
+//! Not here: any measuring. All numbers come from [`Findings`](cupwright_procedure::Findings).
+
+pub mod csv;
+pub mod files;
+pub mod json;
+pub mod plot;
+pub mod terminal;
+
+mod words;
+
+#[cfg(test)]
+mod sample;
+
+pub use files::{WriteReportError, write_all};
+pub use terminal::Style;
+
+/// What every report says of itself.
+pub const CAUTION: &str = "For teaching and engineering study. Not a medical device, not validated \
+    for treating anyone; decisions belong to licensed clinicians under local rules.";

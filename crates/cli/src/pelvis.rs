@@ -1,0 +1,187 @@
+//! `cupwright pelvis`: writes a synthetic pelvis and its landmarks.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use anyhow::Context;
+use clap::{Args, ValueEnum};
+use cupwright_anatomy::Side;
+use cupwright_anatomy::synthetic::{self, PARAMETERS, Pelvis, Preset, Resolution, Shape};
+use cupwright_io::{Draft, Format};
+use nalgebra::Point3;
+
+use crate::Outcome;
+
+/// Write a synthetic hemipelvis and its landmarks.
+///
+/// The mesh is in the pelvic frame: mm, origin midway between the ASIS, x toward the patient's
+/// right, y anterior, z superior. Landmarks go beside it, into FILE with the ending .landmarks.ron.
+#[derive(Args, Debug)]
+#[command(after_help = "\
+Examples:
+  cupwright pelvis --list
+  cupwright pelvis shallow-2 --side left --set socket_diameter_mm=48 --out hip.stl")]
+pub(crate) struct PelvisArguments {
+    /// Name of the preset
+    #[arg(required_unless_present = "list")]
+    preset: Option<String>,
+    /// Print the presets and the numbers that can be set, and exit
+    #[arg(long)]
+    list: bool,
+    /// Which hip
+    #[arg(long, value_enum, default_value = "right")]
+    side: SideArgument,
+    /// Change a number of the preset; may be given several times
+    #[arg(long, value_name = "NAME=VALUE", value_parser = setting)]
+    set: Vec<(String, f64)>,
+    /// How finely to cut the surface: about 30,000, 120,000 or 500,000 triangles
+    #[arg(long, value_enum, default_value = "middle")]
+    resolution: ResolutionArgument,
+    /// Where to write the mesh: .stl, .obj or .ply
+    #[arg(long, value_name = "FILE", required_unless_present = "list")]
+    out: Option<PathBuf>,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum SideArgument {
+    Right,
+    Left,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum ResolutionArgument {
+    Coarse,
+    Middle,
+    Fine,
+}
+
+pub(crate) fn run(
+    arguments: &PelvisArguments,
+    out: &mut impl Write,
+    err: &mut impl Write,
+) -> anyhow::Result<Outcome> {
+    if arguments.list {
+        return list(out);
+    }
+    let (Some(preset), Some(path)) = (&arguments.preset, &arguments.out) else {
+        anyhow::bail!("give a preset and --out FILE");
+    };
+    let format = Format::for_path(path)?;
+    let mut shape = Shape::preset(preset)?;
+    for (name, value) in &arguments.set {
+        shape
+            .set(name, *value)
+            .with_context(|| format!("--set {name}={value}"))?;
+    }
+    let pelvis = synthetic::pelvis(&shape, arguments.side.into(), arguments.resolution.into())?;
+    cupwright_io::write_mesh(path, &pelvis.mesh, format)?;
+    let landmarks = path.with_extension("landmarks.ron");
+    write_landmarks(&landmarks, preset, &pelvis)?;
+    writeln!(
+        err,
+        "cupwright: wrote {} ({} triangles) and {}",
+        path.display(),
+        pelvis.mesh.triangles().len(),
+        landmarks.display()
+    )?;
+    Ok(Outcome::Done)
+}
+
+fn list(out: &mut impl Write) -> anyhow::Result<Outcome> {
+    writeln!(out, "Presets:")?;
+    for preset in Preset::ALL {
+        writeln!(out, "  {:<22}{}", preset.name(), preset.description()?)?;
+    }
+    writeln!(
+        out,
+        "\nNumbers that --set can change, with the range allowed:"
+    )?;
+    for parameter in PARAMETERS {
+        writeln!(
+            out,
+            "  {:<34}{} to {}",
+            parameter.name, parameter.least, parameter.most
+        )?;
+    }
+    Ok(Outcome::Done)
+}
+
+fn write_landmarks(path: &Path, preset: &str, pelvis: &Pelvis) -> anyhow::Result<()> {
+    let mut file = Draft::beside(path)?;
+    let point = |p: &Point3<f64>| format!("({:.4}, {:.4}, {:.4})", p.x, p.y, p.z);
+    writeln!(
+        file,
+        "// Landmarks of a synthetic {} hemipelvis, preset {preset}: invented, no patient's. In mm.",
+        pelvis.side
+    )?;
+    writeln!(file, "(\n    version: 1,\n    points: {{")?;
+    let marks = &pelvis.landmarks;
+    let mut named = vec![
+        ("asis_right", marks.asis.right),
+        ("asis_left", marks.asis.left),
+        ("aiis_right", pelvis.aiis.right),
+        ("aiis_left", pelvis.aiis.left),
+        ("pubic_tubercle_right", marks.pubic_tubercle.right),
+        ("pubic_tubercle_left", marks.pubic_tubercle.left),
+    ];
+    if let Some(psis) = &marks.psis {
+        named.extend([("psis_right", psis.right), ("psis_left", psis.left)]);
+    }
+    named.extend([
+        ("hip_centre", pelvis.socket.centre),
+        ("true_floor", pelvis.socket.true_floor),
+        ("teardrop_floor", pelvis.socket.teardrop[0]),
+        ("teardrop_inside", pelvis.socket.teardrop[1]),
+    ]);
+    for (name, at) in named {
+        writeln!(file, "        \"{name}\": {},", point(&at))?;
+    }
+    writeln!(
+        file,
+        "    }},\n    socket_diameter_mm: {:.4},",
+        2.0 * pelvis.socket.radius
+    )?;
+    let axis = pelvis.socket.axis;
+    writeln!(
+        file,
+        "    socket_axis: ({:.6}, {:.6}, {:.6}),",
+        axis.x, axis.y, axis.z
+    )?;
+    for (name, curve) in [("rim", &pelvis.socket.rim), ("fossa", &pelvis.socket.fossa)] {
+        writeln!(file, "    {name}: [")?;
+        for p in curve {
+            writeln!(file, "        {},", point(p))?;
+        }
+        writeln!(file, "    ],")?;
+    }
+    writeln!(file, ")")?;
+    Ok(file.publish()?)
+}
+
+fn setting(text: &str) -> Result<(String, f64), String> {
+    let (name, value) = text
+        .split_once('=')
+        .ok_or_else(|| format!("'{text}' is not NAME=VALUE"))?;
+    let number: Result<f64, _> = value.trim().parse();
+    let number = number.map_err(|_| format!("'{value}' is not a number"))?;
+    Ok((name.trim().to_owned(), number))
+}
+
+impl From<SideArgument> for Side {
+    fn from(side: SideArgument) -> Self {
+        match side {
+            SideArgument::Right => Self::Right,
+            SideArgument::Left => Self::Left,
+        }
+    }
+}
+
+impl From<ResolutionArgument> for Resolution {
+    fn from(resolution: ResolutionArgument) -> Self {
+        match resolution {
+            ResolutionArgument::Coarse => Self::Coarse,
+            ResolutionArgument::Middle => Self::Middle,
+            ResolutionArgument::Fine => Self::Fine,
+        }
+    }
+}

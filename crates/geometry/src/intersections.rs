@@ -1,0 +1,92 @@
+//! Where a mesh passes through itself, decided by exact signs.
+
+use std::cmp::Ordering;
+
+use nalgebra::Point3;
+use rayon::prelude::*;
+
+use crate::TriMesh;
+use crate::bvh::BoxTree;
+use crate::predicates::side_of_plane;
+
+/// Pairs of triangles that pass through each other, the smaller index first, in ascending order.
+///
+/// Triangles that only touch, as neighbours do along their common edge or at their common corner,
+/// are no pair; nor are two that lie in one plane.
+pub fn crossing_pairs(mesh: &TriMesh) -> Vec<[u32; 2]> {
+    let tree = BoxTree::over(mesh);
+    let candidates: Vec<_> = tree.meeting_pairs().collect();
+    let cross = |&(a, b): &(u32, u32)| cross(mesh, a, b).then_some([a, b]);
+    let mut pairs: Vec<_> = candidates.par_iter().filter_map(cross).collect();
+    pairs.sort_unstable();
+    pairs
+}
+
+/// Whether an edge of one triangle passes through the other.
+fn cross(mesh: &TriMesh, a: u32, b: u32) -> bool {
+    let (ia, ib) = (mesh.triangles()[a as usize], mesh.triangles()[b as usize]);
+    let shared = ia.iter().filter(|i| ib.contains(i)).count();
+    if shared >= 2 {
+        return false;
+    }
+    let (ca, cb) = (mesh.corners(a as usize), mesh.corners(b as usize));
+    pierces(&ca, &ia, &cb, &ib) || pierces(&cb, &ib, &ca, &ia)
+}
+
+/// Whether an edge of the first triangle that has no corner in common with the second passes
+/// through it.
+fn pierces(
+    edges: &[Point3<f64>; 3],
+    ids: &[u32; 3],
+    face: &[Point3<f64>; 3],
+    face_ids: &[u32; 3],
+) -> bool {
+    let side = edges.map(|p| side_of_plane(face, &p));
+    (0..3).any(|i| {
+        let j = (i + 1) % 3;
+        let apart = !face_ids.contains(&ids[i]) && !face_ids.contains(&ids[j]);
+        apart
+            && side[i] != Ordering::Equal
+            && side[i] == side[j].reverse()
+            && through(&edges[i], &edges[j], face)
+    })
+}
+
+/// Whether the line from `p` to `q` runs inside the face: all edges on the same side of it.
+fn through(p: &Point3<f64>, q: &Point3<f64>, [a, b, c]: &[Point3<f64>; 3]) -> bool {
+    let turn = |u: &Point3<f64>, v: &Point3<f64>| side_of_plane(&[*p, *u, *v], q);
+    let turns = [turn(a, b), turn(b, c), turn(c, a)];
+    turns[0] != Ordering::Equal && turns[0] == turns[1] && turns[1] == turns[2]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::samples;
+    use nalgebra::Isometry3;
+
+    #[test]
+    fn smooth_shapes_do_not_pass_through_themselves() {
+        for mesh in [
+            samples::sphere(10.0, 3),
+            samples::torus(30.0, 10.0, 24, 12),
+            samples::cuboid([1.0; 3]),
+        ] {
+            assert!(crossing_pairs(&mesh).is_empty());
+        }
+    }
+
+    #[test]
+    fn a_ring_fatter_than_itself_does() {
+        assert!(!crossing_pairs(&samples::torus(10.0, 14.0, 24, 12)).is_empty());
+    }
+
+    #[test]
+    fn two_spheres_cross_where_they_overlap() {
+        let one = samples::sphere(10.0, 2);
+        let moved = |x: f64| one.moved(&Isometry3::translation(x, 0.1, 0.2));
+        assert!(!crossing_pairs(&one.joined(&moved(15.0))).is_empty());
+        assert!(crossing_pairs(&one.joined(&moved(25.0))).is_empty());
+        assert!(crossing_pairs(&one.joined(&one.scaled(0.5))).is_empty());
+    }
+}

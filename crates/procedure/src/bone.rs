@@ -1,0 +1,343 @@
+//! The bone a case works on: a solid, its side, its frame and its native socket.
+
+use std::path::Path;
+
+use cupwright_anatomy::synthetic::{self, BadShape, Resolution, Shape};
+use cupwright_anatomy::{
+    BadLandmarks, Landmarks, NoSocket, PelvicFrame, Reference, Side, Tilt, find_socket,
+};
+use cupwright_geometry::{Defect, Solid, TriMesh};
+use cupwright_io::ReadMeshError;
+use nalgebra::{Isometry3, Point3, Translation3, UnitVector3, Vector3};
+use thiserror::Error;
+
+use crate::case::{BoneEntry, Case, LARGEST_DIAMETER};
+use crate::findings::Shift;
+
+/// A bone ready to be worked on.
+#[derive(Clone, Debug)]
+pub struct Bone {
+    /// The bone in its own coordinates.
+    pub solid: Solid,
+    /// Where it came from, for the reader.
+    pub source: String,
+    /// Which hip.
+    pub side: Side,
+    /// From the bone's own coordinates to the pelvic frame.
+    pub to_pelvic: Isometry3<f64>,
+    /// Native hip centre, in the bone's own coordinates.
+    pub native_centre: Point3<f64>,
+    /// Radius of the native socket, in mm.
+    pub native_radius: f64,
+}
+
+/// A mesh that cannot be worked on, and what to do.
+#[derive(Clone, Debug, Error, PartialEq)]
+pub enum Unusable {
+    /// It does not enclose bone.
+    #[error("{0}")]
+    Defect(#[from] Defect),
+    /// Several bones.
+    #[error(
+        "the mesh holds {count} separate bones (of {} triangles); keep the one to work on in a file of its own",
+        listed(triangles)
+    )]
+    SeveralBones {
+        /// How many.
+        count: usize,
+        /// Triangles of each, the largest first.
+        triangles: Vec<usize>,
+    },
+    /// Too small for the tools: not in mm.
+    #[error(
+        "the bone is only {extent_mm:.3} across, smaller than a tool of {tool_mm} mm: it looks like {unit}, not mm; \
+         scale it by {factor}"
+    )]
+    Unit {
+        /// Its longest edge.
+        extent_mm: f64,
+        /// The largest tool.
+        tool_mm: f64,
+        /// The unit it seems to be in.
+        unit: &'static str,
+        /// What to scale it by.
+        factor: f64,
+    },
+}
+
+/// Why the bone of a case could not be had.
+#[derive(Debug, Error)]
+pub enum NoBone {
+    /// The file cannot be read as a mesh.
+    #[error(transparent)]
+    Read(#[from] ReadMeshError),
+    /// The mesh cannot be worked on.
+    #[error("{file}: {problem}")]
+    Unusable {
+        /// The file.
+        file: String,
+        /// What is wrong.
+        problem: Unusable,
+    },
+    /// No socket in it, and the case does not say where it is.
+    #[error("{file}: {problem}; or give hip_centre_mm and socket_diameter_mm in the case")]
+    NoSocket {
+        /// The file.
+        file: String,
+        /// Why not.
+        problem: NoSocket,
+    },
+    /// The landmarks make no frame.
+    #[error("landmarks: {0}")]
+    Landmarks(#[from] BadLandmarks),
+    /// The frame needs landmarks that the case does not give.
+    #[error("a frame other than the file's own axes needs landmarks: give axes: Landmarks(...)")]
+    AxesWithoutLandmarks,
+    /// The synthetic pelvis refuses its numbers.
+    #[error("preset: {0}")]
+    Preset(#[from] BadShape),
+    /// A socket diameter that cannot be.
+    #[error("bone.socket_diameter_mm is {0}; it must be more than 0 and at most 200 mm")]
+    SocketDiameter(f64),
+    /// A hip centre that is not a place.
+    #[error("bone.hip_centre_mm has a coordinate that is not a finite number")]
+    HipCentre,
+}
+
+impl Bone {
+    /// The bone of a case; `folder` is the one that the case's paths are relative to.
+    ///
+    /// # Errors
+    /// When the file cannot be read or worked on, or the landmarks, the preset or the socket make
+    /// no sense; each names what and where.
+    pub fn of_case(case: &Case, folder: &Path) -> Result<Self, NoBone> {
+        match &case.bone {
+            BoneEntry::Preset {
+                name, overrides, ..
+            } => {
+                let mut shape = Shape::preset(name)?;
+                overrides
+                    .iter()
+                    .try_for_each(|(name, &value)| shape.set(name, value))?;
+                Self::synthetic(&shape, name, case)
+            }
+            BoneEntry::File { path, .. } => Self::from_file(&folder.join(path), case),
+        }
+    }
+
+    /// The synthetic pelvis as a bone.
+    ///
+    /// # Errors
+    /// When the shape's numbers give no bone, or the frame cannot be had from its landmarks.
+    pub fn synthetic(shape: &Shape, name: &str, case: &Case) -> Result<Self, NoBone> {
+        let source = format!("synthetic preset {name}");
+        let pelvis = synthetic::pelvis(shape, case.side, Resolution::default())?;
+        let frame = frame(Some(&pelvis.landmarks), case.reference, case.tilt)?;
+        let unusable = |problem: Defect| NoBone::Unusable {
+            file: source.clone(),
+            problem: problem.into(),
+        };
+        Ok(Self {
+            solid: Solid::try_from(pelvis.mesh).map_err(unusable)?,
+            side: case.side,
+            to_pelvic: frame,
+            native_centre: pelvis.socket.centre,
+            native_radius: pelvis.socket.radius,
+            source,
+        })
+    }
+
+    fn from_file(path: &Path, case: &Case) -> Result<Self, NoBone> {
+        let BoneEntry::File {
+            axes,
+            hip_centre_mm,
+            socket_diameter_mm,
+            ..
+        } = &case.bone
+        else {
+            return Err(NoBone::AxesWithoutLandmarks);
+        };
+        let file = path.display().to_string();
+        let to_pelvic = frame(axes.landmarks().as_ref(), case.reference, case.tilt)?;
+        let largest = case
+            .reamers
+            .iter()
+            .map(|r| r.diameter)
+            .fold(case.cup.diameter, f64::max);
+        let loaded = cupwright_io::read_mesh(path)?;
+        let unusable = |problem| NoBone::Unusable {
+            file: file.clone(),
+            problem,
+        };
+        let solid = accept(loaded.mesh, largest).map_err(unusable)?;
+        let given = hip_centre_mm
+            .map(Point3::from)
+            .zip(socket_diameter_mm.map(|d| d / 2.0));
+        let (native_centre, native_radius) = match given {
+            Some(given) => given,
+            None => {
+                let no_socket = |problem| NoBone::NoSocket {
+                    file: file.clone(),
+                    problem,
+                };
+                let found = find_socket(solid.mesh()).map_err(no_socket)?;
+                let radius = socket_diameter_mm.map_or(found.radius, |d| d / 2.0);
+                (hip_centre_mm.map_or(found.centre, Point3::from), radius)
+            }
+        };
+        if !(native_radius > 0.0 && native_radius <= LARGEST_DIAMETER / 2.0) {
+            return Err(NoBone::SocketDiameter(2.0 * native_radius));
+        }
+        if !native_centre.iter().all(|c| c.is_finite()) {
+            return Err(NoBone::HipCentre);
+        }
+        Ok(Self {
+            solid,
+            source: file,
+            side: case.side,
+            to_pelvic,
+            native_centre,
+            native_radius,
+        })
+    }
+
+    /// A displacement as a vector of the bone's own coordinates.
+    pub fn vector(&self, shift: Shift) -> Vector3<f64> {
+        let medial = -self.side.sign() * shift.medial_mm;
+        self.to_pelvic.rotation.inverse()
+            * Vector3::new(medial, shift.anterior_mm, shift.superior_mm)
+    }
+
+    /// A vector of the bone's own coordinates as a displacement.
+    pub fn shift(&self, vector: &Vector3<f64>) -> Shift {
+        let v = self.to_pelvic.rotation * vector;
+        Shift {
+            medial_mm: -self.side.sign() * v.x,
+            superior_mm: v.z,
+            anterior_mm: v.y,
+        }
+    }
+
+    /// A direction of the pelvic frame in the bone's own coordinates.
+    pub fn direction(&self, pelvic: &UnitVector3<f64>) -> UnitVector3<f64> {
+        self.to_pelvic.rotation.inverse() * pelvic
+    }
+}
+
+/// The way from a bone's own coordinates into the pelvic frame.
+fn frame(
+    landmarks: Option<&Landmarks>,
+    reference: Reference,
+    tilt: Tilt,
+) -> Result<Isometry3<f64>, NoBone> {
+    let Some(landmarks) = landmarks else {
+        let turned = Isometry3::from_parts(Translation3::identity(), tilt.rotation());
+        return if reference == Reference::AnteriorPelvicPlane {
+            Ok(turned)
+        } else {
+            Err(NoBone::AxesWithoutLandmarks)
+        };
+    };
+    let frame = match reference {
+        Reference::AnteriorPelvicPlane => PelvicFrame::anterior_pelvic_plane(landmarks)?,
+        Reference::Isb => PelvicFrame::isb(landmarks)?,
+    };
+    Ok(frame.tilted(tilt).to_pelvic())
+}
+
+/// A mesh as one bone in mm, fit for tools up to `largest_tool` mm in diameter.
+///
+/// # Errors
+/// When it does not enclose bone, holds several bones, or is too small to be in mm.
+pub fn accept(mesh: TriMesh, largest_tool: f64) -> Result<Solid, Unusable> {
+    let extent_mm = mesh.bounds().map_or(0.0, |b| b.extent().amax());
+    if extent_mm < largest_tool
+        && let Some((unit, factor)) = likely_unit(extent_mm)
+    {
+        return Err(Unusable::Unit {
+            extent_mm,
+            tool_mm: largest_tool,
+            unit,
+            factor,
+        });
+    }
+    let solid = Solid::try_from(mesh)?;
+    let mut triangles: Vec<_> = solid.outer_shells().map(|shell| shell.triangles).collect();
+    if triangles.len() > 1 {
+        triangles.sort_unstable_by(|a, b| b.cmp(a));
+        return Err(Unusable::SeveralBones {
+            count: triangles.len(),
+            triangles,
+        });
+    }
+    Ok(solid)
+}
+
+/// The unit in which a bone of this extent would be about as large as a hemipelvis, and the factor
+/// that makes it mm; `None` where that is mm itself.
+pub fn likely_unit(extent: f64) -> Option<(&'static str, f64)> {
+    // Between a child's hemipelvis and a large whole pelvis; half way between inches and
+    // centimetres both are possible, and the one nearer to an adult hemipelvis is named.
+    const ADULT: f64 = 220.0;
+    let units = [
+        ("millimetres", 1.0),
+        ("centimetres", 10.0),
+        ("inches", 25.4),
+        ("metres", 1000.0),
+    ];
+    let off = |factor: f64| (extent * factor / ADULT).ln().abs();
+    let best = units
+        .into_iter()
+        .min_by(|a, b| off(a.1).total_cmp(&off(b.1)))?;
+    (best.1 > 1.0).then_some(best)
+}
+
+fn listed(counts: &[usize]) -> String {
+    let shown: Vec<_> = counts.iter().take(5).map(usize::to_string).collect();
+    let more = if counts.len() > 5 { ", …" } else { "" };
+    format!("{}{more}", shown.join(", "))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use cupwright_geometry::samples;
+
+    #[test]
+    fn a_bone_in_another_unit_is_recognised_by_its_size() {
+        for (extent, unit) in [
+            (0.22, "metres"),
+            (8.7, "inches"),
+            (22.0, "centimetres"),
+            (1e-3, "metres"),
+        ] {
+            assert_eq!(likely_unit(extent).map(|u| u.0), Some(unit), "{extent}");
+        }
+        assert_eq!(likely_unit(180.0), None);
+        let mesh = samples::lumpy_ball(0.1, 0.2, 20, 10);
+        assert!(matches!(
+            accept(mesh, 50.0),
+            Err(Unusable::Unit { unit: "metres", .. })
+        ));
+    }
+
+    #[test]
+    fn a_small_solid_is_a_solid_as_long_as_the_tools_are_smaller() {
+        assert!(accept(samples::cuboid([20.0; 3]), 10.0).is_ok());
+    }
+
+    #[test]
+    fn two_bones_are_refused_and_a_cavity_is_not() {
+        let one = samples::sphere(50.0, 2);
+        let two = one.joined(&one.moved(&Isometry3::translation(200.0, 0.0, 0.0)));
+        let refused = accept(two, 50.0).unwrap_err();
+        assert_eq!(
+            refused,
+            Unusable::SeveralBones {
+                count: 2,
+                triangles: vec![128, 128]
+            }
+        );
+        assert!(accept(one.joined(&one.scaled(0.5).reversed()), 50.0).is_ok());
+    }
+}

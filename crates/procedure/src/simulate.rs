@@ -1,0 +1,372 @@
+//! Runs a case on its bone: every reamer in order, then the cup.
+
+use std::collections::BTreeMap;
+
+use cupwright_anatomy::{Definition, Hour, NoClock, RimClock};
+use cupwright_geometry::union::NoCommonPoint;
+use cupwright_geometry::{BadShape, Bullet, Circle, Hemisphere, rim, union, within};
+use nalgebra::{UnitVector3, Vector3};
+use thiserror::Error;
+
+use crate::bone::Bone;
+use crate::case::{Case, Tool};
+use crate::findings::{
+    AnglesFinding, BoneFinding, CupFinding, Findings, FrameFinding, LimitFinding, OverhangFinding,
+    StepFinding, Wall, WallFinding,
+};
+use crate::instruments::Instruments;
+use crate::walls::{self, Thinnest};
+use crate::watch;
+
+/// Why a case could not be run to its end.
+#[derive(Clone, Copy, Debug, Error, PartialEq)]
+pub enum NoFindings {
+    /// A tool that cannot be.
+    #[error("{tool}: {problem}")]
+    Tool {
+        /// Which tool.
+        tool: Which,
+        /// What is wrong.
+        problem: BadShape,
+    },
+    /// A tool that faces nowhere a clock can be put on.
+    #[error("{tool}: {problem}")]
+    Clock {
+        /// Which tool.
+        tool: Which,
+        /// What is wrong.
+        problem: NoClock,
+    },
+    /// Reamers that do not belong to one socket.
+    #[error("{tool}: {problem}")]
+    Apart {
+        /// The first reamer that has no place in common with those before it.
+        tool: Which,
+        /// How far off it is.
+        problem: NoCommonPoint,
+    },
+}
+
+/// A tool of a case, by its place in it.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Which {
+    /// A reamer, counted from 1.
+    Reamer(usize),
+    /// The cup.
+    Cup,
+}
+
+impl std::fmt::Display for Which {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Reamer(number) => write!(f, "reamer {number}"),
+            Self::Cup => f.write_str("the cup"),
+        }
+    }
+}
+
+/// Everything that running `case` on `bone` finds.
+///
+/// # Errors
+/// When a tool cannot be, faces the midline or straight up or down, or a reamer shares no point
+/// with those before it.
+pub fn simulate(
+    case: &Case,
+    bone: &Bone,
+    instruments: &Instruments,
+) -> Result<Findings, NoFindings> {
+    let reaming = reaming(case, bone)?;
+    let cup = cup(case, bone)?;
+    let limits = limits(case, &reaming, &cup);
+    let watch = watch::list(case, instruments, &reaming, &cup);
+    Ok(Findings {
+        bone: bone_finding(case, bone),
+        frame: frame_finding(case),
+        reaming,
+        cup,
+        watch,
+        limits,
+        notes: case.notes.clone(),
+    })
+}
+
+fn bone_finding(case: &Case, bone: &Bone) -> BoneFinding {
+    BoneFinding {
+        source: bone.source.clone(),
+        side: bone.side.to_string(),
+        triangles: bone.solid.mesh().triangles().len(),
+        volume_mm3: bone.solid.volume(),
+        area_mm2: bone.solid.mesh().area(),
+        native_diameter_mm: 2.0 * bone.native_radius,
+        assumed_density_g_per_cm3: case.density,
+    }
+}
+
+fn frame_finding(case: &Case) -> FrameFinding {
+    FrameFinding {
+        orientation: case.definition.to_string(),
+        reference: case.reference.to_string(),
+        posterior_tilt_deg: case.tilt.posterior_angle().to_degrees(),
+    }
+}
+
+/// A tool in the bone's own coordinates.
+struct Placed {
+    head: Hemisphere,
+    /// Unit vectors to 12 and 3 o'clock.
+    twelve: UnitVector3<f64>,
+    three: UnitVector3<f64>,
+}
+
+impl Placed {
+    fn new(tool: &Tool, bone: &Bone, which: Which) -> Result<Self, NoFindings> {
+        let pelvic = tool.orientation.axis(bone.side);
+        let clock = RimClock::new(&pelvic, bone.side).map_err(|problem| NoFindings::Clock {
+            tool: which,
+            problem,
+        })?;
+        let centre = bone.native_centre + bone.vector(tool.centre);
+        let head = Hemisphere::new(
+            centre,
+            bone.direction(&pelvic).into_inner(),
+            tool.diameter / 2.0,
+        )
+        .map_err(|problem| NoFindings::Tool {
+            tool: which,
+            problem,
+        })?;
+        Ok(Self {
+            head,
+            twelve: bone.direction(&clock.twelve()),
+            three: bone.direction(&clock.three()),
+        })
+    }
+
+    /// The direction from the centre to a place on the rim.
+    fn toward(&self, hour: Hour) -> Vector3<f64> {
+        let (sin, cos) = hour.angle().sin_cos();
+        self.twelve.into_inner() * cos + self.three.into_inner() * sin
+    }
+
+    fn hour_of(&self, direction: &Vector3<f64>) -> Hour {
+        Hour::from_angle(self.three.dot(direction).atan2(self.twelve.dot(direction)))
+    }
+
+    /// The rim with its angles counted from 12 o'clock by way of 3.
+    fn rim(&self, which: Which) -> Result<Circle, NoFindings> {
+        let clock = self
+            .head
+            .rim()
+            .counted_from(self.twelve.into_inner(), self.three.into_inner());
+        clock.map_err(|problem| NoFindings::Tool {
+            tool: which,
+            problem,
+        })
+    }
+}
+
+fn reaming(case: &Case, bone: &Bone) -> Result<Vec<StepFinding>, NoFindings> {
+    let mut steps: Vec<StepFinding> = Vec::with_capacity(case.reamers.len());
+    let mut swept: Vec<Bullet> = Vec::new();
+    let mut walls: BTreeMap<Wall, WallFinding> = BTreeMap::new();
+    for (k, tool) in case.reamers.iter().enumerate() {
+        let which = Which::Reamer(k + 1);
+        let placed = Placed::new(tool, bone, which)?;
+        let contact = union::area_outside(&bone.solid, &placed.head, &swept).value;
+        swept.push(Bullet::open(placed.head));
+        let together =
+            union::volume_in_union(&bone.solid, &swept).map_err(|problem| NoFindings::Apart {
+                tool: which,
+                problem,
+            })?;
+        let before = steps.last().map_or(0.0, |step| step.cumulative_removed_mm3);
+        let before_bound = steps.last().map_or(0.0, |step| step.error_bound_mm3);
+        for (wall, found) in walls::thinnest(bone, &placed.head) {
+            let found = wall_finding(bone, &placed, wall, &found);
+            let kept = walls.entry(wall).or_insert_with(|| found.clone());
+            if found.thickness_mm <= kept.thickness_mm {
+                *kept = found;
+            }
+        }
+        let gram = case.density / 1000.0;
+        // Rounding must not let a reamer give bone back.
+        let cumulative = together.value.max(before);
+        steps.push(StepFinding {
+            diameter_mm: tool.diameter,
+            removed_mm3: cumulative - before,
+            removed_g: (cumulative - before) * gram,
+            cumulative_removed_mm3: cumulative,
+            cumulative_removed_g: cumulative * gram,
+            error_bound_mm3: together.error_bound + before_bound,
+            new_contact_mm2: contact,
+            new_contact: contact / placed.head.area(),
+            rim_contact: rim::arcs_inside(&bone.solid, &placed.head.rim()).share(),
+            thinnest_wall: walls
+                .values()
+                .min_by(|a, b| a.thickness_mm.total_cmp(&b.thickness_mm))
+                .cloned(),
+            walls: walls.values().cloned().collect(),
+            coverage: within::coverage(&bone.solid, &placed.head),
+        });
+    }
+    Ok(steps)
+}
+
+fn wall_finding(bone: &Bone, placed: &Placed, wall: Wall, found: &Thinnest) -> WallFinding {
+    WallFinding {
+        wall,
+        thickness_mm: found.thickness,
+        place: bone.shift(&(found.place - bone.native_centre)),
+        clock_h: placed.hour_of(&found.toward).hours(),
+        from_pole_deg: found.toward.angle(&-placed.head.axis()).to_degrees(),
+    }
+}
+
+fn cup(case: &Case, bone: &Bone) -> Result<CupFinding, NoFindings> {
+    let placed = Placed::new(&case.cup, bone, Which::Cup)?;
+    let head = placed.head;
+    let reamers = case.reamers.iter().enumerate();
+    let swept = reamers.map(|(k, tool)| {
+        Placed::new(tool, bone, Which::Reamer(k + 1)).map(|p| Bullet::open(p.head))
+    });
+    let swept: Vec<_> = swept.collect::<Result<_, _>>()?;
+    let after = union::area_outside(&bone.solid, &head, &swept);
+    let arcs = rim::arcs_inside(&bone.solid, &placed.rim(Which::Cup)?);
+    let last = case.reamers.last().map_or(0.0, |reamer| reamer.diameter);
+    let uncovered = 1.0 - arcs.share();
+    Ok(CupFinding {
+        diameter_mm: case.cup.diameter,
+        angles: angles(case),
+        coverage: within::coverage(&bone.solid, &head),
+        coverage_after_reaming: after.value / head.area(),
+        coverage_error_bound: after.error_bound / head.area(),
+        coverage_by_hour: coverage_by_hour(bone, &placed),
+        rim_contact: arcs.share(),
+        rim_arcs_deg: arcs
+            .intervals()
+            .iter()
+            .map(|arc| arc.map(f64::to_degrees))
+            .collect(),
+        uncovered_rim_deg: 360.0 * uncovered,
+        uncovered_rim_mm: std::f64::consts::TAU * head.radius() * uncovered,
+        overhang: overhang(bone, &placed)?,
+        interference_mm: case.cup.diameter - last,
+        centre_shift: case.cup.centre,
+        centre_mm: head.centre().into(),
+        axis: head.axis().into_inner().into(),
+    })
+}
+
+/// The cup's angles, in the case's own definition first.
+fn angles(case: &Case) -> Vec<AnglesFinding> {
+    let others = Definition::ALL
+        .into_iter()
+        .filter(|d| *d != case.definition);
+    let all = std::iter::once(case.definition).chain(others);
+    let finding = |definition: Definition| {
+        let converted = case.cup.orientation.converted_to(definition);
+        AnglesFinding {
+            definition: definition.to_string(),
+            inclination_deg: converted.inclination().to_degrees(),
+            anteversion_deg: converted.anteversion().to_degrees(),
+        }
+    };
+    all.map(finding).collect()
+}
+
+/// Coverage of twelve sectors, each about one hour of the clock, 12 first.
+fn coverage_by_hour(bone: &Bone, placed: &Placed) -> [f64; 12] {
+    let starts = (0..12).map(|hour| placed.toward(Hour::from_hours(f64::from(hour) - 0.5)));
+    let sectors = within::sectors(&bone.solid, &placed.head, &starts.collect::<Vec<_>>());
+    let whole = placed.head.area() / 12.0;
+    std::array::from_fn(|k| sectors.get(k).map_or(0.0, |sector| sector.area / whole))
+}
+
+/// How far the edge stands proud of bone, every half hour from 12 o'clock.
+fn overhang(bone: &Bone, placed: &Placed) -> Result<Vec<OverhangFinding>, NoFindings> {
+    let half_hours = (0..24).map(|k| Hour::from_hours(f64::from(k) / 2.0));
+    half_hours
+        .map(|hour| {
+            proud(bone, placed, hour).map(|proud_mm| OverhangFinding {
+                clock_h: hour.hours(),
+                proud_mm,
+            })
+        })
+        .collect()
+}
+
+/// From the edge along the surface toward the pole until bone begins, in mm; the whole quarter
+/// circle where it never does.
+fn proud(bone: &Bone, placed: &Placed, hour: Hour) -> Result<f64, NoFindings> {
+    const QUARTER: f64 = std::f64::consts::FRAC_PI_2;
+    let (head, edge) = (placed.head, placed.toward(hour));
+    let down = -head.axis().into_inner();
+    let meridian = Circle::new(head.centre(), head.radius(), edge, down).map_err(|problem| {
+        NoFindings::Tool {
+            tool: Which::Cup,
+            problem,
+        }
+    })?;
+    let arcs = rim::arcs_inside(&bone.solid, &meridian);
+    if arcs.contains(0.0) {
+        return Ok(0.0);
+    }
+    let first = arcs
+        .intervals()
+        .iter()
+        .map(|[start, _]| *start)
+        .fold(QUARTER, f64::min);
+    Ok(first * head.radius())
+}
+
+fn limits(case: &Case, reaming: &[StepFinding], cup: &CupFinding) -> Vec<LimitFinding> {
+    let asked = &case.limits;
+    let at_least = |limit: &str, asked: Option<f64>, found: Option<f64>| {
+        asked.map(|asked| LimitFinding {
+            limit: limit.into(),
+            asked,
+            found,
+            met: found.is_none_or(|f| f >= asked),
+        })
+    };
+    let at_most = |limit: &str, asked: Option<f64>, found: f64| {
+        asked.map(|asked| LimitFinding {
+            limit: limit.into(),
+            asked,
+            found: Some(found),
+            met: found <= asked,
+        })
+    };
+    let last = reaming.last();
+    let wall = last
+        .and_then(|step| step.thinnest_wall.as_ref())
+        .map(|wall| wall.thickness_mm);
+    let overhang = cup
+        .overhang
+        .iter()
+        .map(|place| place.proud_mm)
+        .fold(0.0, f64::max);
+    let shift = cup.centre_shift;
+    let moved = Vector3::new(shift.medial_mm, shift.superior_mm, shift.anterior_mm).norm();
+    let checks = [
+        at_least(
+            "min_coverage",
+            asked.min_coverage,
+            Some(cup.coverage_after_reaming),
+        ),
+        at_least(
+            "min_rim_contact",
+            asked.min_rim_contact,
+            Some(cup.rim_contact),
+        ),
+        at_least("min_wall_mm", asked.min_wall_mm, wall),
+        at_most("max_overhang_mm", asked.max_overhang_mm, overhang),
+        at_most("max_centre_shift_mm", asked.max_centre_shift_mm, moved),
+        at_most(
+            "max_removed_mm3",
+            asked.max_removed_mm3,
+            last.map_or(0.0, |step| step.cumulative_removed_mm3),
+        ),
+    ];
+    checks.into_iter().flatten().collect()
+}

@@ -1,0 +1,139 @@
+//! How much bone is left behind the cavity: the thinnest place of each wall.
+//!
+//! Bone is measured along rays from the reamer's centre. A ray that meets bone inside the reamer
+//! and none beyond tells that the reamer broke through: thickness 0. Rays nearer the edge than
+//! [`FROM_POLE`] are left out, since there they leave through the lip of the socket, which tapers
+//! to nothing by nature.
+
+use std::collections::BTreeMap;
+use std::f64::consts::TAU;
+
+use cupwright_geometry::{Hemisphere, crossing};
+use nalgebra::{Point3, Unit, UnitVector3, Vector3};
+use rayon::prelude::*;
+
+use crate::bone::Bone;
+use crate::findings::Wall;
+
+/// Angle from the deepest point of the cavity up to which walls are measured, in radians.
+pub const FROM_POLE: f64 = 65.0 * TAU / 360.0;
+
+/// How many rays are cast: about one for each mm² of a reamer of 50 mm.
+const RAYS: u32 = 3000;
+
+/// The thinnest place of a wall, in the bone's own coordinates.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Thinnest {
+    /// Bone left, in mm.
+    pub(crate) thickness: f64,
+    /// From the reamer's centre toward the place.
+    pub(crate) toward: UnitVector3<f64>,
+    /// The place on the cavity.
+    pub(crate) place: Point3<f64>,
+}
+
+/// The thinnest place of each wall behind a reamer at its final depth; walls that the reamer does
+/// not reach are absent.
+pub(crate) fn thinnest(bone: &Bone, reamer: &Hemisphere) -> BTreeMap<Wall, Thinnest> {
+    let directions = directions(reamer);
+    let samples: Vec<_> = directions
+        .par_iter()
+        .map(|d| thickness(bone, reamer, d))
+        .collect();
+    let mut walls: BTreeMap<Wall, (f64, UnitVector3<f64>)> = BTreeMap::new();
+    for (direction, sample) in directions.iter().zip(samples) {
+        let Some(sample) = sample else { continue };
+        let best = walls
+            .entry(wall(bone, direction))
+            .or_insert((f64::INFINITY, *direction));
+        if sample < best.0 {
+            *best = (sample, *direction);
+        }
+    }
+    let refine =
+        |(wall, (sample, direction))| (wall, refined(bone, reamer, wall, sample, direction));
+    walls.into_iter().map(refine).collect()
+}
+
+/// The wall that a direction from the centre points at: the part of it that is largest.
+fn wall(bone: &Bone, direction: &UnitVector3<f64>) -> Wall {
+    let d = bone.shift(direction);
+    let parts = [
+        (Wall::Medial, d.medial_mm),
+        (Wall::Anterior, d.anterior_mm),
+        (Wall::Posterior, -d.anterior_mm),
+        (Wall::Superior, d.superior_mm),
+        (Wall::Inferior, -d.superior_mm),
+    ];
+    parts
+        .into_iter()
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+        .map_or(Wall::Medial, |(wall, _)| wall)
+}
+
+/// Bone left beyond the reamer along a direction; `None` where the reamer touches no bone there.
+fn thickness(bone: &Bone, reamer: &Hemisphere, direction: &UnitVector3<f64>) -> Option<f64> {
+    let radius = reamer.radius();
+    let inside = crossing::intervals_inside(&bone.solid, &reamer.centre(), direction);
+    let behind = inside
+        .iter()
+        .find(|[start, end]| *start <= radius && radius < *end);
+    match behind {
+        Some([_, end]) => Some(end - radius),
+        None => inside.iter().any(|[_, end]| *end <= radius).then_some(0.0),
+    }
+}
+
+/// Directions evenly over the part of the round side that is measured (a Fibonacci spiral).
+fn directions(reamer: &Hemisphere) -> Vec<UnitVector3<f64>> {
+    let golden = TAU * (2.0 / (1.0 + 5.0_f64.sqrt()));
+    let cap = 1.0 - FROM_POLE.cos();
+    let [first, second] = reamer.rim().directions();
+    let direction = |k: u32| {
+        let cos = 1.0 - cap * (f64::from(k) + 0.5) / f64::from(RAYS);
+        let (sin, turn) = ((1.0 - cos * cos).sqrt(), golden * f64::from(k));
+        let across = first.into_inner() * turn.cos() + second.into_inner() * turn.sin();
+        Unit::new_normalize(across * sin - reamer.axis().into_inner() * cos)
+    };
+    (0..RAYS).map(direction).collect()
+}
+
+/// Walks from a sample to the thinnest place of the same wall around it.
+fn refined(
+    bone: &Bone,
+    reamer: &Hemisphere,
+    which: Wall,
+    sample: f64,
+    start: UnitVector3<f64>,
+) -> Thinnest {
+    // Steps from half the distance between rays down to a hundredth of a mm on the cavity.
+    let (mut step, smallest) = (0.02, 2e-4);
+    let (mut best, mut at) = (sample, start);
+    while step > smallest && best > 0.0 {
+        let around = (0..8).map(|k| turned(&at, TAU * f64::from(k) / 8.0, step));
+        let reachable =
+            around.filter(|d| wall(bone, d) == which && d.angle(&-reamer.axis()) <= FROM_POLE);
+        let thinner = reachable.filter_map(|d| thickness(bone, reamer, &d).map(|t| (t, d)));
+        match thinner.min_by(|a, b| a.0.total_cmp(&b.0)) {
+            Some((t, d)) if t < best => (best, at) = (t, d),
+            _ => step /= 2.0,
+        }
+    }
+    Thinnest {
+        thickness: best,
+        toward: at,
+        place: reamer.centre() + at.into_inner() * reamer.radius(),
+    }
+}
+
+fn turned(from: &UnitVector3<f64>, turn: f64, step: f64) -> UnitVector3<f64> {
+    let side = from
+        .cross(&if from.x.abs() < 0.6 {
+            Vector3::x()
+        } else {
+            Vector3::y()
+        })
+        .normalize();
+    let across = side * turn.cos() + from.cross(&side) * turn.sin();
+    Unit::new_normalize(from.into_inner() + across * step)
+}

@@ -1,0 +1,187 @@
+//! A run as a folder of files.
+
+use std::fs;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+use cupwright_io::{BadTarget, Draft};
+use cupwright_procedure::Findings;
+use thiserror::Error;
+
+use crate::{Style, csv, json, plot, terminal};
+
+/// Why the files were not written.
+#[derive(Debug, Error)]
+pub enum WriteReportError {
+    /// What should be the folder is a file or the like.
+    #[error("{}: this is no folder; the report needs one for its files, choose another name", folder.display())]
+    NotAFolder {
+        /// The path.
+        folder: PathBuf,
+    },
+    /// The folder is not there and cannot be made.
+    #[error("{}: this folder cannot be made ({cause}); choose another place, or check the permissions", folder.display())]
+    NoFolder {
+        /// The path.
+        folder: PathBuf,
+        /// What the operating system says.
+        cause: io::Error,
+    },
+    /// A file cannot be put in its place.
+    #[error(transparent)]
+    Target(#[from] BadTarget),
+    /// A file cannot be filled.
+    #[error("{}: cannot be written ({cause}), and what was there is unchanged; check the space on the disk", path.display())]
+    Unwritten {
+        /// The file.
+        path: PathBuf,
+        /// What went wrong.
+        cause: io::Error,
+    },
+}
+
+type Fill = fn(&mut Draft, &Findings) -> io::Result<()>;
+
+/// The files of a report and what fills each.
+const FILES: [(&str, Fill); 6] = [
+    ("findings.json", json::write_document),
+    ("steps.csv", csv::write_steps),
+    ("rim.csv", csv::write_rim),
+    ("reaming.svg", plot::write_reaming),
+    ("rim-clock.svg", plot::write_rim_clock),
+    ("report.txt", |file, findings| {
+        terminal::write_report(file, findings, Style::Plain)
+    }),
+];
+
+/// Writes the whole report to `folder`, which is made where it is missing, and returns the paths of
+/// its files: `findings.json`, `steps.csv`, `rim.csv`, `reaming.svg`, `rim-clock.svg` and
+/// `report.txt`.
+///
+/// Files of these names are replaced, others left alone. All six are complete, beside their
+/// places, before the first is put there; each is put there in one step.
+///
+/// # Errors
+/// When `folder` is no folder and cannot be made one, or a file in it cannot be written. Up to the
+/// point where all six are complete, nothing that was there has changed.
+pub fn write_all(findings: &Findings, folder: &Path) -> Result<Vec<PathBuf>, WriteReportError> {
+    make(folder)?;
+    let drafts = FILES
+        .iter()
+        .map(|(name, fill)| draft(folder.join(name), *fill, findings))
+        .collect::<Result<Vec<_>, _>>()?;
+    let publish = |(path, draft): (PathBuf, Draft)| {
+        draft.publish()?;
+        Ok(path)
+    };
+    drafts.into_iter().map(publish).collect()
+}
+
+fn make(folder: &Path) -> Result<(), WriteReportError> {
+    if folder.exists() && !folder.is_dir() {
+        let folder = folder.into();
+        return Err(WriteReportError::NotAFolder { folder });
+    }
+    fs::create_dir_all(folder).map_err(|cause| WriteReportError::NoFolder {
+        folder: folder.into(),
+        cause,
+    })
+}
+
+/// A file that is complete but for its place.
+fn draft(
+    path: PathBuf,
+    fill: Fill,
+    findings: &Findings,
+) -> Result<(PathBuf, Draft), WriteReportError> {
+    let mut draft = Draft::beside(&path)?;
+    match fill(&mut draft, findings).and_then(|()| draft.flush()) {
+        Ok(()) => Ok((path, draft)),
+        Err(cause) => Err(WriteReportError::Unwritten { path, cause }),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sample;
+
+    fn names(folder: &Path) -> Vec<String> {
+        let entries = fs::read_dir(folder).unwrap();
+        let mut names: Vec<_> = entries
+            .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+            .collect();
+        names.sort();
+        names
+    }
+
+    const NAMES: [&str; 6] = [
+        "findings.json",
+        "reaming.svg",
+        "report.txt",
+        "rim-clock.svg",
+        "rim.csv",
+        "steps.csv",
+    ];
+
+    #[test]
+    fn a_missing_folder_is_made_and_six_files_are_in_it() {
+        let place = tempfile::tempdir().unwrap();
+        let folder = place.path().join("new").join("run");
+        let written = write_all(&sample::right(), &folder).unwrap();
+        assert_eq!(written.len(), 6);
+        assert!(written.iter().all(|path| path.is_file()));
+        assert_eq!(names(&folder), NAMES);
+    }
+
+    #[test]
+    fn each_file_holds_what_its_name_says() {
+        let folder = tempfile::tempdir().unwrap();
+        write_all(&sample::left(), folder.path()).unwrap();
+        let read = |name| fs::read_to_string(folder.path().join(name)).unwrap();
+        assert!(read("findings.json").starts_with("{\n  \"version\": 1,"));
+        assert!(read("steps.csv").starts_with("step,diameter_mm,"));
+        assert!(read("rim.csv").starts_with("clock_h,"));
+        assert!(read("reaming.svg").contains("bone removed (cm³)"));
+        assert!(read("rim-clock.svg").contains("clock face"));
+        let report = read("report.txt");
+        assert!(report.contains("Left hip") && !report.contains('\u{1b}'));
+    }
+
+    #[test]
+    fn an_older_report_is_replaced_and_other_files_stay() {
+        let folder = tempfile::tempdir().unwrap();
+        let (note, steps) = (folder.path().join("note"), folder.path().join("steps.csv"));
+        fs::write(&note, "mine").unwrap();
+        fs::write(&steps, "old").unwrap();
+        write_all(&sample::right(), folder.path()).unwrap();
+        assert_eq!(fs::read_to_string(&note).unwrap(), "mine");
+        assert!(fs::read_to_string(&steps).unwrap().starts_with("step"));
+        assert_eq!(names(folder.path()).len(), 7);
+    }
+
+    #[test]
+    fn a_file_in_place_of_the_folder_is_an_error_and_stays() {
+        let place = tempfile::tempdir().unwrap();
+        let file = place.path().join("run");
+        fs::write(&file, "mine").unwrap();
+        let refused = write_all(&sample::right(), &file).unwrap_err();
+        assert!(matches!(&refused, WriteReportError::NotAFolder { folder } if *folder == file));
+        assert!(refused.to_string().contains("this is no folder"));
+        let below = write_all(&sample::right(), &file.join("deeper")).unwrap_err();
+        assert!(matches!(below, WriteReportError::NoFolder { .. }));
+        assert_eq!(fs::read_to_string(&file).unwrap(), "mine");
+    }
+
+    #[test]
+    fn one_file_in_the_way_leaves_all_as_it_was() {
+        let folder = tempfile::tempdir().unwrap();
+        fs::create_dir(folder.path().join("report.txt")).unwrap();
+        let refused = write_all(&sample::right(), folder.path()).unwrap_err();
+        assert!(matches!(
+            refused,
+            WriteReportError::Target(BadTarget::Folder { .. })
+        ));
+        assert_eq!(names(folder.path()), ["report.txt"]);
+    }
+}

@@ -1,0 +1,287 @@
+//! The report on a terminal: what a surgeon needs in ten seconds, then the rest.
+//!
+//! No line is wider than 80 columns, whatever the numbers and names. Colour, where asked for, says
+//! nothing that the words do not.
+
+use std::io::{self, Write};
+
+use cupwright_procedure::Findings;
+use cupwright_procedure::findings::{Level, LimitFinding, StepFinding, WallFinding};
+
+use crate::CAUTION;
+use crate::words::{CLOCK, clock, cm3, fixed, one_line, percent, trace};
+use page::{Label, Page, Tone};
+
+mod cup;
+mod page;
+
+/// Columns of `CAUTION` or `NOT met`, and blanks.
+const VERDICT_LABEL: usize = 9;
+/// Whether to use colours.
+#[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
+pub enum Style {
+    /// Text alone: for files, pipes and terminals without colours.
+    #[default]
+    Plain,
+    /// Text and, as an addition, colours by ECMA-48 sequences.
+    Coloured,
+}
+
+/// Writes the report on `findings`.
+///
+/// # Errors
+/// When `out` refuses.
+pub fn write_report(out: &mut impl Write, findings: &Findings, style: Style) -> io::Result<()> {
+    let mut page = Page::new(style);
+    header(&mut page, findings);
+    steps(&mut page, findings);
+    cup::block(&mut page, findings);
+    watch(&mut page, findings);
+    limits(&mut page, &findings.limits);
+    notes(&mut page, &findings.notes);
+    foot(&mut page, findings);
+    out.write_all(page.text().as_bytes())
+}
+
+fn header(page: &mut Page, findings: &Findings) {
+    let (bone, frame) = (&findings.bone, &findings.frame);
+    page.paragraph(&format!(
+        "{} hip of {}: socket {} mm, bone {} cm³, {} triangles",
+        capitalised(&bone.side),
+        bone.source,
+        fixed(bone.native_diameter_mm, 1),
+        fixed(cm3(bone.volume_mm3), 1),
+        bone.triangles
+    ));
+    let toward = if frame.posterior_tilt_deg < 0.0 {
+        "anterior"
+    } else {
+        "posterior"
+    };
+    page.paragraph(&format!(
+        "Angles {}, on the {}, {}° {toward} tilt",
+        frame.orientation,
+        frame.reference,
+        fixed(frame.posterior_tilt_deg.abs(), 1)
+    ));
+    page.labelled(
+        Label::new("IN SHORT", 10, Tone::Strong),
+        &in_short(findings),
+    );
+}
+
+/// The result in a sentence.
+fn in_short(findings: &Findings) -> String {
+    let cup = &findings.cup;
+    let mut told = vec![
+        format!("cup {} mm", fixed(cup.diameter_mm, 1)),
+        format!("coverage {}", percent(cup.coverage_after_reaming, 1)),
+        format!("rim contact {}", percent(cup.rim_contact, 1)),
+    ];
+    if let Some(last) = findings.reaming.last() {
+        let removed = trace(cm3(last.cumulative_removed_mm3), 2);
+        told.push(format!("{removed} cm³ of bone removed"));
+        told.extend(last.thinnest_wall.as_ref().map(thinnest_in_short));
+    }
+    let grave = |level| findings.watch.iter().filter(|w| w.level == level).count();
+    let counted = [
+        counted(grave(Level::Stop), "stop"),
+        counted(grave(Level::Caution), "caution"),
+        counted(not_met(&findings.limits), "limit"),
+    ];
+    let verdicts: Vec<_> = counted
+        .into_iter()
+        .zip(["", "", " NOT met"])
+        .filter_map(|(count, after)| Some(count? + after))
+        .collect();
+    let verdict = if verdicts.is_empty() {
+        "no stop, no caution".into()
+    } else {
+        verdicts.join(", ")
+    };
+    format!("{}; {verdict}", told.join(", "))
+}
+
+fn thinnest_in_short(place: &WallFinding) -> String {
+    if place.thickness_mm > 0.0 {
+        let thickness = fixed(place.thickness_mm, 1);
+        format!("thinnest wall {thickness} mm ({})", place.wall)
+    } else {
+        format!("{} wall BROKEN THROUGH", place.wall)
+    }
+}
+
+/// `2 cautions`; `None` where there is nothing to count.
+fn counted(count: usize, noun: &str) -> Option<String> {
+    match count {
+        0 => None,
+        1 => Some(format!("1 {noun}")),
+        _ => Some(format!("{count} {noun}s")),
+    }
+}
+
+fn steps(page: &mut Page, findings: &Findings) {
+    page.heading("STEPS");
+    let Some(last) = findings.reaming.last() else {
+        page.paragraph("No reamer was used.");
+        return;
+    };
+    let heads = [
+        "reamer\nmm",
+        "removed\ncm³",
+        "\ng",
+        "total\ncm³",
+        "new con-\ntact cm²",
+        "% of\nside",
+        "rim\n%",
+        "thinnest\nwall mm",
+        "\nwhere",
+    ];
+    page.table(
+        &heads,
+        &[8],
+        findings.reaming.iter().map(step_row).collect(),
+    );
+    let walls: Vec<_> = last.walls.iter().map(wall_left).collect();
+    if !walls.is_empty() {
+        page.paragraph(&format!("Walls left in the end: {}.", walls.join("; ")));
+    }
+    let bound = findings
+        .reaming
+        .iter()
+        .map(|step| step.error_bound_mm3)
+        .fold(0.0, f64::max);
+    if bound > 0.0 {
+        page.paragraph(&format!(
+            "Each removed volume is within {} mm³ of the true one.",
+            trace(bound, 2)
+        ));
+    }
+}
+
+fn step_row(step: &StepFinding) -> Vec<String> {
+    let (thickness, place) = match &step.thinnest_wall {
+        None => ("none".into(), String::new()),
+        Some(place) => (
+            thickness(place),
+            format!("{} {}", place.wall, clock(place.clock_h)),
+        ),
+    };
+    vec![
+        fixed(step.diameter_mm, 1),
+        trace(cm3(step.removed_mm3), 2),
+        trace(step.removed_g, 1),
+        trace(cm3(step.cumulative_removed_mm3), 2),
+        trace(step.new_contact_mm2 / 100.0, 1),
+        fixed(100.0 * step.new_contact, 0),
+        fixed(100.0 * step.rim_contact, 0),
+        thickness,
+        place,
+    ]
+}
+
+fn thickness(place: &WallFinding) -> String {
+    if place.thickness_mm > 0.0 {
+        trace(place.thickness_mm, 1)
+    } else {
+        "through".into()
+    }
+}
+
+fn wall_left(place: &WallFinding) -> String {
+    let left = if place.thickness_mm > 0.0 {
+        format!("{} mm", trace(place.thickness_mm, 1))
+    } else {
+        "BROKEN THROUGH".into()
+    };
+    format!(
+        "{} {left} ({}, {}° from the deepest point)",
+        place.wall,
+        clock(place.clock_h),
+        fixed(place.from_pole_deg, 0)
+    )
+}
+
+fn watch(page: &mut Page, findings: &Findings) {
+    page.heading("WHAT TO WATCH");
+    if findings.watch.is_empty() {
+        page.paragraph("Nothing stands out.");
+    }
+    for entry in &findings.watch {
+        let (words, tone) = match entry.level {
+            Level::Stop => ("STOP", Tone::Alarm),
+            Level::Caution => ("CAUTION", Tone::Warn),
+            Level::Note => ("note", Tone::Plain),
+        };
+        let text = format!("{} [{}]", entry.message, entry.source);
+        page.labelled(Label::new(words, VERDICT_LABEL, tone), &text);
+    }
+}
+
+fn limits(page: &mut Page, limits: &[LimitFinding]) {
+    if limits.is_empty() {
+        return;
+    }
+    let heading = match not_met(limits) {
+        0 => "LIMITS: all met".into(),
+        broken => format!("LIMITS: {broken} of {} NOT met", limits.len()),
+    };
+    page.heading(&heading);
+    for limit in limits {
+        let (words, tone) = if limit.met {
+            ("met", Tone::Plain)
+        } else {
+            ("NOT met", Tone::Alarm)
+        };
+        let text = format!("{}: {}", limit.limit, asked_and_found(limit));
+        page.labelled(Label::new(words, VERDICT_LABEL, tone), &text);
+    }
+}
+
+fn not_met(limits: &[LimitFinding]) -> usize {
+    limits.iter().filter(|limit| !limit.met).count()
+}
+
+/// Both numbers, with as many decimals as it takes to see that a limit is not met.
+fn asked_and_found(limit: &LimitFinding) -> String {
+    let Some(found) = limit.found else {
+        return format!("asked {}, nothing to measure", fixed(limit.asked, 3));
+    };
+    let decimals = (3..12).find(|&d| limit.met || fixed(limit.asked, d) != fixed(found, d));
+    let decimals = decimals.unwrap_or(12);
+    format!(
+        "asked {}, found {}",
+        fixed(limit.asked, decimals),
+        fixed(found, decimals)
+    )
+}
+
+fn notes(page: &mut Page, notes: &str) {
+    if one_line(notes).is_empty() {
+        return;
+    }
+    page.heading("NOTES");
+    for line in notes.lines() {
+        page.paragraph(line);
+    }
+}
+
+fn foot(page: &mut Page, findings: &Findings) {
+    page.heading("HOW TO READ THIS");
+    page.paragraph(&format!("Clock positions: {CLOCK}"));
+    page.paragraph(&format!(
+        "Bone densities are assumed, not measured: weights are volumes at {} g/cm³.",
+        fixed(findings.bone.assumed_density_g_per_cm3, 2)
+    ));
+    page.paragraph(CAUTION);
+}
+
+fn capitalised(word: &str) -> String {
+    let mut letters = word.chars();
+    letters.next().map_or(String::new(), |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,175 @@
+//! Numbers and places in the words that every report shares.
+
+use cupwright_procedure::findings::{CupFinding, OverhangFinding, Shift};
+
+/// From here on a number is written with an exponent, so that no column bursts.
+const EXPONENT_FROM: f64 = 1e6;
+
+/// How clock positions are to be read, wherever one is shown.
+pub(crate) const CLOCK: &str =
+    "12 o'clock is superior and 3 anterior on both sides, seen looking into the socket.";
+
+/// `value` with this many decimals; `-` where it is not finite, and never `-0`.
+pub(crate) fn fixed(value: f64, decimals: usize) -> String {
+    if !value.is_finite() {
+        return "-".into();
+    }
+    if value.abs() >= EXPONENT_FROM {
+        return format!("{value:.1e}");
+    }
+    let text = format!("{value:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(zero) if zero.chars().all(|c| matches!(c, '0' | '.')) => zero.into(),
+        _ => text,
+    }
+}
+
+/// `value` as in [`fixed`], but a trace that would round to nothing is told as less than the last
+/// digit.
+pub(crate) fn trace(value: f64, decimals: usize) -> String {
+    let text = fixed(value, decimals);
+    let last_digit = 0.1_f64.powi(i32::try_from(decimals).unwrap_or(0));
+    if value > 0.0 && text == fixed(0.0, decimals) {
+        format!("<{}", fixed(last_digit, decimals))
+    } else {
+        text
+    }
+}
+
+/// A share from 0 to 1 as a percentage.
+pub(crate) fn percent(share: f64, decimals: usize) -> String {
+    format!("{} %", fixed(100.0 * share, decimals))
+}
+
+/// mm³ as a number of cm³.
+pub(crate) fn cm3(mm3: f64) -> f64 {
+    mm3 / 1000.0
+}
+
+/// A clock position in hours, to the nearest five minutes: `1:30`.
+pub(crate) fn clock(hours: f64) -> String {
+    if !hours.is_finite() {
+        return "-".into();
+    }
+    let minutes = ((hours * 12.0).round() * 5.0).rem_euclid(720.0);
+    let hour = (minutes / 60.0).floor();
+    let shown = if hour < 1.0 { 12.0 } else { hour };
+    format!("{shown:.0}:{:02.0}", minutes - 60.0 * hour)
+}
+
+/// A direction in degrees from 12 o'clock as a clock position.
+pub(crate) fn clock_at(degrees: f64) -> String {
+    clock(degrees / 30.0)
+}
+
+/// A displacement from the native hip centre: `2.0 mm medial, 1.0 mm superior of the native one`.
+pub(crate) fn from_native(shift: &Shift) -> String {
+    let told: Vec<_> = [
+        (shift.medial_mm, "medial", "lateral"),
+        (shift.superior_mm, "superior", "inferior"),
+        (shift.anterior_mm, "anterior", "posterior"),
+    ]
+    .into_iter()
+    .filter(|(mm, ..)| fixed(*mm, 1) != "0.0")
+    .map(|(mm, toward, away)| {
+        let direction = if mm < 0.0 { away } else { toward };
+        format!("{} mm {direction}", fixed(mm.abs(), 1))
+    })
+    .collect();
+    if told.is_empty() {
+        "where the native one is, to 0.1 mm".into()
+    } else {
+        format!("{} of the native one", told.join(", "))
+    }
+}
+
+/// The place where the edge stands proudest of bone; `None` where it does so nowhere.
+pub(crate) fn worst_overhang(cup: &CupFinding) -> Option<OverhangFinding> {
+    let proud = cup.overhang.iter().filter(|place| place.proud_mm > 0.0);
+    proud
+        .copied()
+        .max_by(|a, b| a.proud_mm.total_cmp(&b.proud_mm))
+}
+
+/// `text` on one line: blanks in place of control characters, none doubled.
+pub(crate) fn one_line(text: &str) -> String {
+    let visible: Vec<_> = text
+        .split(|c: char| c.is_whitespace() || c.is_control())
+        .filter(|word| !word.is_empty())
+        .collect();
+    visible.join(" ")
+}
+
+/// [`one_line`] of at most this many characters.
+pub(crate) fn shortened(text: &str, most: usize) -> String {
+    let line = one_line(text);
+    if line.chars().count() <= most {
+        return line;
+    }
+    let kept: String = line.chars().take(most.saturating_sub(1)).collect();
+    format!("{kept}…")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_has_its_decimals_and_no_negative_zero() {
+        assert_eq!(fixed(1.25, 1), "1.2");
+        assert_eq!(fixed(-0.04, 1), "0.0");
+        assert_eq!(fixed(-0.06, 1), "-0.1");
+        assert_eq!(fixed(-10.0, 0), "-10");
+    }
+
+    #[test]
+    fn a_number_that_is_none_is_a_dash_and_a_huge_one_stays_short() {
+        assert_eq!(fixed(f64::NAN, 1), "-");
+        assert_eq!(fixed(f64::INFINITY, 1), "-");
+        assert_eq!(percent(f64::NAN, 0), "- %");
+        assert_eq!(fixed(-123_456_789.0, 2), "-1.2e8");
+    }
+
+    #[test]
+    fn a_trace_is_not_nothing() {
+        assert_eq!(trace(0.004, 2), "<0.01");
+        assert_eq!(trace(0.0, 2), "0.00");
+        assert_eq!(trace(0.3, 0), "<1");
+        assert_eq!(trace(5.0, 2), "5.00");
+    }
+
+    #[test]
+    fn the_clock_runs_from_twelve_to_twelve() {
+        let read = [0.0, 0.5, 1.49, 11.99, 12.0, 12.75, -0.5].map(clock);
+        assert_eq!(
+            read,
+            ["12:00", "12:30", "1:30", "12:00", "12:00", "12:45", "11:30"]
+        );
+        assert_eq!(clock_at(45.0), "1:30");
+        assert_eq!(clock_at(390.0), "1:00");
+    }
+
+    #[test]
+    fn a_shift_is_told_by_direction_and_without_its_noughts() {
+        let moved = Shift {
+            medial_mm: 2.0,
+            superior_mm: -1.04,
+            anterior_mm: 0.04,
+        };
+        assert_eq!(
+            from_native(&moved),
+            "2.0 mm medial, 1.0 mm inferior of the native one"
+        );
+        assert_eq!(
+            from_native(&Shift::default()),
+            "where the native one is, to 0.1 mm"
+        );
+    }
+
+    #[test]
+    fn text_loses_its_control_characters_and_what_is_too_long() {
+        assert_eq!(one_line("a\u{1b}[31m\n b\tc"), "a [31m b c");
+        assert_eq!(shortened("abcdef", 6), "abcdef");
+        assert_eq!(shortened("abcdefg", 6), "abcde…");
+    }
+}
