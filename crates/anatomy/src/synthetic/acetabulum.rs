@@ -10,6 +10,7 @@ use std::f64::consts::PI;
 use nalgebra::{Point3, Vector3};
 
 use super::Shape;
+use super::bone::Peel;
 use super::solid::{common, joined, ramp};
 use super::spline::periodic;
 use super::table::{Table, distance_to_polygon};
@@ -203,15 +204,24 @@ impl Acetabulum {
         inside * self.fossa_depth - grown
     }
 
-    /// `bone` with the socket cut out of it; both are fields negative in bone.
-    pub(super) fn cut_from(&self, bone: f64, p: &Point3<f64>) -> f64 {
+    /// How much `peel` takes off the socket's wall at `p`, where fossa and notch are `aside` mm away.
+    fn taken_off(&self, p: &Point3<f64>, aside: f64, peel: &Peel) -> f64 {
+        let q = p - self.centre;
+        let roof = ramp(0.25, 0.7, q.z / q.norm().max(1e-9));
+        let plate = peel.plate + roof * (peel.roof - peel.plate);
+        peel.shell + ramp(-0.5, 1.0, aside) * (plate - peel.shell)
+    }
+
+    /// `bone`, less `peel`, with the socket cut out of it; a field negative in bone.
+    pub(super) fn cut_from(&self, bone: f64, p: &Point3<f64>, peel: &Peel) -> f64 {
         let place = self.place(p);
         if place.distance > 2.6 * self.radius {
             return bone;
         }
         let [rim, fossa, notch] = self.outlines(p);
         let beyond = place.distance - self.radius;
-        let ball = beyond - self.floor(fossa);
+        let gone = self.taken_off(p, fossa.min(notch), peel);
+        let ball = beyond - self.floor(fossa) - gone;
         // Outside the lip the bone may rise above the level of the rim again, ever more steeply.
         let out = (beyond - self.lip).max(0.0);
         let in_front = 0.95 * out * out / (out + 5.0) + (out / 9.0).powi(4) - rim;
@@ -220,8 +230,8 @@ impl Acetabulum {
         let deepening = self.bay_deepening * ramp(1.0, 2.3, outward);
         let bay = common(notch, beyond - self.fossa_depth - deepening, 4.0);
         let rest = common(bone, -ball, 1.6);
-        let rest = common(rest, -in_front, 2.4 + 0.6 * out);
-        common(rest, -bay, 2.4 + 0.3 * out)
+        let rest = common(rest, peel.shell - in_front, 2.4 + 0.6 * out);
+        common(rest, peel.shell - bay, 2.4 + 0.3 * out)
     }
 
     /// The least that closes the socket towards the inside of the pelvis: a shell behind the floor, which
@@ -261,7 +271,7 @@ fn rim_knots(shape: &Shape, radius: f64) -> Vec<(f64, f64)> {
     let growth = (shape.rim_osteophyte_mm / radius).to_degrees();
     [
         (1.25, shape.rim_anterosuperior_deg, 0.6),
-        (2.75, shape.rim_anterior_deg, 0.9),
+        (2.5, shape.rim_anterior_deg, 0.9),
         (4.25, shape.rim_anteroinferior_deg, 1.0),
         (
             6.0,

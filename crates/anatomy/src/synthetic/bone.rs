@@ -15,6 +15,26 @@ pub(super) struct Bone {
     ring: Plate,
     tubes: Vec<Tube>,
     pub(super) socket: Acetabulum,
+    peel: Peel,
+}
+
+/// How much is taken off the bone all round; nothing for the bone itself.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Peel {
+    /// From every surface but the lunate one, mm.
+    pub(super) shell: f64,
+    /// From the lunate surface, mm.
+    pub(super) plate: f64,
+    /// From the lunate surface at the roof of the socket, mm.
+    pub(super) roof: f64,
+}
+
+impl Peel {
+    const NONE: Self = Self {
+        shell: 0.0,
+        plate: 0.0,
+        roof: 0.0,
+    };
 }
 
 impl Bone {
@@ -111,7 +131,13 @@ impl Bone {
             ring: Plate::new(&ring),
             tubes,
             socket: Acetabulum::new(shape),
+            peel: Peel::NONE,
         }
+    }
+
+    /// The same bone with `peel` taken off instead of what was.
+    pub(super) fn peeled(self, peel: Peel) -> Self {
+        Self { peel, ..self }
     }
 
     /// The field at `p`, negative in bone, growing by about one per mm.
@@ -128,7 +154,7 @@ impl Bone {
             bone = tube.join(p, bone);
         }
         let bone = common(bone, template::SYMPHYSIS_X - p.x, 3.0);
-        self.socket.cut_from(bone, p)
+        self.socket.cut_from(bone + self.peel.shell, p, &self.peel)
     }
 
     /// The field at `p` and its gradient.

@@ -7,8 +7,11 @@
 
 mod acetabulum;
 mod bone;
+mod layers;
 mod measures;
+mod meshing;
 mod preset;
+mod published;
 mod relax;
 mod remesh;
 mod shape;
@@ -20,15 +23,18 @@ mod template;
 
 use std::f64::consts::TAU;
 
-use cupwright_geometry::{TriMesh, topology};
+use cupwright_geometry::TriMesh;
 use nalgebra::{Point3, Vector3};
 
+pub use layers::{Layers, layers};
 pub use measures::Measures;
 pub use preset::{Preset, Sourced};
+pub use published::Finding;
 pub use shape::{BadShape, PARAMETERS, Parameter, Shape};
 
 use crate::{Both, Landmarks, Side};
 use bone::Bone;
+use meshing::{closed, meshed};
 use surface::Draft;
 
 /// How finely the bone is cut into triangles.
@@ -123,96 +129,6 @@ pub fn pelvis(shape: &Shape, side: Side, resolution: Resolution) -> Result<Pelvi
     Ok(match side {
         Side::Right => right,
         Side::Left => mirrored(right),
-    })
-}
-
-/// The surface of `bone` as well-shaped triangles.
-///
-/// All resolutions start from the same extraction, so that they share its topology.
-fn meshed(bone: &Bone, shape: &Shape, resolution: Resolution) -> Result<Draft, BadShape> {
-    let step = EXTRACTION_STEP * shape.socket_diameter_mm / 52.0;
-    let (mut draft, taken) = extracted(bone, shape, step)?;
-    relax::relax(&mut draft, bone, 2);
-    if taken < step {
-        remesh::collapse_edges(&mut draft, 0.8 * step);
-    }
-    remesh::turn_edges(&mut draft, 4);
-    match resolution {
-        Resolution::Coarse => {
-            remesh::collapse_edges(&mut draft, 1.5 * step);
-            remesh::turn_edges(&mut draft, 4);
-            relax::relax(&mut draft, bone, 3);
-            remesh::turn_edges(&mut draft, 4);
-        }
-        Resolution::Middle => {}
-        Resolution::Fine => {
-            remesh::split(&mut draft);
-            relax::relax(&mut draft, bone, 1);
-        }
-    }
-    relax::relax(&mut draft, bone, 2);
-    Ok(draft)
-}
-
-/// Distance of the samples from which an average man's bone is extracted, mm.
-const EXTRACTION_STEP: f64 = 1.29;
-
-/// The surface sampled every `step` mm, or more finely where the bone is so thin that it breaks, and the
-/// step that was taken.
-fn extracted(bone: &Bone, shape: &Shape, step: f64) -> Result<(Draft, f64), BadShape> {
-    let low = Point3::new(
-        -4.0,
-        -shape.pelvic_depth_mm - 12.0,
-        -shape.hip_below_mm - shape.tuberosity_drop_mm - 15.0,
-    );
-    let high = Point3::new(
-        0.5 * shape.crest_width_mm + 12.0,
-        10.0,
-        shape.crest_height_mm + 12.0,
-    );
-    let mut problem = String::new();
-    for share in [1.0, 0.97, 0.8, 0.66] {
-        let draft = surface::extracted(bone, low, high, share * step);
-        match sound(&draft) {
-            Ok(()) => return Ok((draft, if share > 0.9 { step } else { share * step })),
-            Err(found) => problem = found,
-        }
-    }
-    Err(BadShape::NoBone { problem })
-}
-
-/// Whether the draft is one closed piece with one hole through it, no edge shared by more than two
-/// triangles.
-fn sound(draft: &Draft) -> Result<(), String> {
-    let faults = topology::faulty_edges(&draft.triangles).len();
-    if faults > 0 {
-        return Err(format!("{faults} open edges"));
-    }
-    let pinched = remesh::pinched_edges(&draft.triangles);
-    if pinched > 0 {
-        return Err(format!("{pinched} pinched edges"));
-    }
-    let pieces = topology::shells(&draft.triangles).count;
-    if pieces != 1 {
-        return Err(format!("{pieces} pieces"));
-    }
-    match topology::genus(&draft.triangles) {
-        Some(1) => Ok(()),
-        Some(holes) => Err(format!(
-            "{holes} holes through it where the obturator foramen is one"
-        )),
-        None => Err("pinched".to_owned()),
-    }
-}
-
-fn closed(draft: Draft) -> Result<TriMesh, BadShape> {
-    let no_bone = |problem: String| BadShape::NoBone { problem };
-    sound(&draft).map_err(no_bone)?;
-    let mesh = TriMesh::new(draft.vertices, draft.triangles).map_err(|e| no_bone(e.to_string()))?;
-    Ok(if mesh.volume() < 0.0 {
-        mesh.reversed()
-    } else {
-        mesh
     })
 }
 

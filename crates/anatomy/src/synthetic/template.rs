@@ -285,49 +285,55 @@ pub(super) fn warp(shape: &Shape, trim: &Trim) -> Warp {
     let mut pairs: Vec<_> = around
         .map(|d| (hip + d * RADIUS * 1.35, to_hip + d * radius * 1.35))
         .to_vec();
+    pairs.extend(pins(shape, trim, to_hip).map(|(from, to)| (Point3::from(from), to)));
+    Warp::taking(&pairs)
+}
+
+/// Named places of the template and where they belong.
+fn pins(shape: &Shape, trim: &Trim, to_hip: Point3<f64>) -> [([f64; 3], Point3<f64>); 10] {
+    let radius = 0.5 * shape.socket_diameter_mm;
     let inner = radius + shape.fossa_depth_mm + shape.medial_wall_mm - trim.wall;
     let [asis, tubercle, psis] = named_places(shape);
     let (wide, depth) = (0.5 * shape.crest_width_mm, shape.pelvic_depth_mm);
     let height = shape.app_height_mm;
     let scale = radius / RADIUS;
-    let mut pin = |from: [f64; 3], to: Point3<f64>| pairs.push((Point3::from(from), to));
-    pin(
-        [51.0, -53.0, -76.0],
-        Point3::new(to_hip.x - inner, to_hip.y, to_hip.z),
-    );
-    pin([117.3, 1.2, -1.6], asis + trim.asis);
-    pin([24.5, 1.2, -95.1], tubercle + trim.tubercle);
-    pin([47.6, -151.3, 18.4], psis + trim.psis);
     let crest = shape.crest_height_mm;
-    pin(
-        [142.0, -52.0, 47.0],
-        Point3::new(wide, -0.35 * depth, 0.74 * crest),
-    );
-    pin(
-        [124.0, -102.0, 63.5],
-        Point3::new(0.873 * wide, -0.68 * depth, crest),
-    );
-    pin([2.2, -8.0, -97.5], Point3::new(2.2, -8.0, -height - 4.8));
     let face = shape.symphysis_height_mm;
-    pin(
-        [2.2, -27.0, -130.0],
-        Point3::new(2.2, -8.0 - 0.5 * face, -height - 4.8 - 0.855 * face),
-    );
-    pin(
-        [64.0, -80.0, -158.0],
-        Point3::new(
-            0.5 * shape.tuberosity_width_mm,
-            to_hip.y - 27.0 * scale,
-            to_hip.z - shape.tuberosity_drop_mm,
+    let at = Point3::new;
+    [
+        // Inside of the pelvis behind the socket; ASIS, pubic tubercle, PSIS.
+        ([51.0, -53.0, -76.0], to_hip - Vector3::x() * inner),
+        ([117.3, 1.2, -1.6], asis + trim.asis),
+        ([24.5, 1.2, -95.1], tubercle + trim.tubercle),
+        ([47.6, -151.3, 18.4], psis + trim.psis),
+        // Tubercle and top of the crest.
+        ([142.0, -52.0, 47.0], at(wide, -0.35 * depth, 0.74 * crest)),
+        (
+            [124.0, -102.0, 63.5],
+            at(0.873 * wide, -0.68 * depth, crest),
         ),
-    );
-    pin(
-        [48.0, -99.0, -93.0],
-        Point3::new(
-            0.5 * shape.spine_width_mm,
-            to_hip.y - 46.0 * scale,
-            to_hip.z - 17.0 * scale,
+        // Both ends of the symphysis.
+        ([2.2, -8.0, -97.5], at(2.2, -8.0, -height - 4.8)),
+        (
+            [2.2, -27.0, -130.0],
+            at(2.2, -8.0 - 0.5 * face, -height - 4.8 - 0.855 * face),
         ),
-    );
-    Warp::taking(&pairs)
+        // Lowest point of the ischium, and its spine.
+        (
+            [64.0, -80.0, -158.0],
+            at(
+                0.5 * shape.tuberosity_width_mm,
+                to_hip.y - 27.0 * scale,
+                to_hip.z - shape.tuberosity_drop_mm,
+            ),
+        ),
+        (
+            [48.0, -99.0, -93.0],
+            at(
+                0.5 * shape.spine_width_mm,
+                to_hip.y - 46.0 * scale,
+                to_hip.z - 17.0 * scale,
+            ),
+        ),
+    ]
 }
