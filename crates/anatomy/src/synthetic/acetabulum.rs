@@ -286,3 +286,63 @@ fn rim_knots(shape: &Shape, radius: f64) -> Vec<(f64, f64)> {
     .map(|(o_clock, below, share)| (o_clock * hour, (below - share * growth).to_radians()))
     .to_vec()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    const WHOLE: Peel = Peel {
+        shell: 0.0,
+        plate: 0.0,
+        roof: 0.0,
+    };
+
+    fn average() -> Acetabulum {
+        Acetabulum::new(&Shape::preset("average-male").unwrap())
+    }
+
+    #[test]
+    fn the_lunate_surface_is_the_sphere_and_the_fossa_lies_behind_it() {
+        let socket = average();
+        let field = |p: &Point3<f64>| socket.cut_from(-40.0, p, &WHOLE);
+        for clock in [0.0, 1.5, 4.8] {
+            let on = socket.point(clock, 1.0, 0.0);
+            assert_relative_eq!(field(&on), 0.0, epsilon = 1e-9);
+        }
+        let floor = socket.true_floor();
+        assert_relative_eq!(field(&floor), 0.0, epsilon = 0.05);
+        assert_relative_eq!(socket.distance(&floor), 29.0, epsilon = 1e-9);
+    }
+
+    #[test]
+    fn the_rim_stands_where_its_numbers_say_and_is_open_at_the_notch() {
+        let socket = average();
+        let below = |o_clock: f64| socket.rim_below(o_clock * PI / 6.0).to_degrees();
+        assert_relative_eq!(below(2.5), 9.0, epsilon = 1e-9);
+        assert_relative_eq!(below(10.25), 21.0, epsilon = 1e-9);
+        let inside = |clock: f64, polar: f64| {
+            let p = socket.point(clock, polar, 1.5);
+            socket.cut_from(-40.0, &p, &WHOLE) < 0.0
+        };
+        // A lip at 3 o'clock just within the rim, none beyond it; none at 6 o'clock.
+        assert!(inside(0.5 * PI, 1.3) && !inside(0.5 * PI, 1.6));
+        assert!(!inside(PI, 1.3));
+    }
+
+    #[test]
+    fn peeling_takes_the_plate_off_the_lunate_surface() {
+        let socket = average();
+        let plate = Peel {
+            shell: 0.0,
+            plate: 0.9,
+            roof: 1.5,
+        };
+        let at_roof = socket.point(0.0, 1.1, 1.5);
+        assert_relative_eq!(
+            socket.cut_from(-40.0, &at_roof, &plate),
+            0.0,
+            epsilon = 1e-9
+        );
+    }
+}

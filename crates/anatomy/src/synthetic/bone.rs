@@ -15,6 +15,8 @@ pub(super) struct Bone {
     ring: Plate,
     tubes: Vec<Tube>,
     pub(super) socket: Acetabulum,
+    /// Just in front of the AIIS.
+    before_aiis: Point3<f64>,
     peel: Peel,
 }
 
@@ -62,6 +64,11 @@ impl Bone {
     pub(super) fn named_places(&self, targets: &[Point3<f64>; 3]) -> [Point3<f64>; 3] {
         let directions = [Vector3::y(), Vector3::y(), -Vector3::y()];
         std::array::from_fn(|i| self.farthest(&targets[i], &directions[i]))
+    }
+
+    /// AIIS on the surface.
+    pub(super) fn aiis(&self) -> Point3<f64> {
+        self.projected(&self.before_aiis, 20)
     }
 
     /// Floor of the fossa and inside of the pelvis on the line along x, level with the hip centre.
@@ -131,6 +138,7 @@ impl Bone {
             ring: Plate::new(&ring),
             tubes,
             socket: Acetabulum::new(shape),
+            before_aiis: warp.map(Point3::from(template::BEFORE_AIIS)),
             peel: Peel::NONE,
         }
     }

@@ -15,16 +15,21 @@ pub(super) fn meshed(
     shape: &Shape,
     resolution: Resolution,
 ) -> Result<Draft, BadShape> {
-    let step = EXTRACTION_STEP * shape.socket_diameter_mm / 52.0;
+    let step = EXTRACTION_STEP * shape.asis_width_mm / 238.0;
     let (mut draft, taken) = extracted(bone, shape, step)?;
     relax::relax(&mut draft, bone, 2);
     if taken < step {
-        remesh::collapse_edges(&mut draft, 0.8 * step);
+        remesh::collapse_edges(&mut draft, |_| 0.8 * step);
     }
     remesh::turn_edges(&mut draft, 4);
     match resolution {
         Resolution::Coarse => {
-            remesh::collapse_edges(&mut draft, 1.5 * step);
+            // Finer in the socket, so that its triangles stay close to the sphere.
+            let socket = &bone.socket;
+            remesh::collapse_edges(&mut draft, |p| {
+                let near = nalgebra::distance(p, &socket.centre) < 1.2 * socket.radius;
+                if near { 1.1 * step } else { 1.55 * step }
+            });
             remesh::turn_edges(&mut draft, 4);
             relax::relax(&mut draft, bone, 3);
             remesh::turn_edges(&mut draft, 4);
@@ -45,7 +50,7 @@ pub(super) fn core(
     shape: &Shape,
     resolution: Resolution,
 ) -> Result<TriMesh, BadShape> {
-    let step = EXTRACTION_STEP * shape.socket_diameter_mm / 52.0;
+    let step = EXTRACTION_STEP * shape.asis_width_mm / 238.0;
     let step = match resolution {
         Resolution::Coarse => 1.5 * step,
         Resolution::Middle => step,

@@ -122,7 +122,7 @@ pub fn pelvis(shape: &Shape, side: Side, resolution: Resolution) -> Result<Pelvi
         side: Side::Right,
         mesh,
         landmarks: landmarks(&bone, shape),
-        aiis: both(bone.projected(&Point3::new(94.5, -14.0, -42.0), 20)),
+        aiis: both(bone.aiis()),
         socket: native_socket(&bone),
         regions,
     };

@@ -109,33 +109,25 @@ impl Measures {
         let dry = "J Neonatal Surg 14(8) 2025, doi 10.63682/jns.v14i8.6870, 56 dry bones";
         let dysplastic = "How are dysplastic hips different, CORR 2014/15, normal hips, 3-D CT";
         let native = "Technol Health Care 2010;18:129, 336 hips, anterior pelvic plane";
-        let (diameter, depth, inclination, anteversion) = match sex {
+        let (diameter, wide, depth, inclination, anteversion) = match sex {
             Sex::Female => (
-                read(
-                    "socket diameter, mm",
-                    self.socket_diameter,
-                    Band::Deviation(46.5, 4.6),
-                    dysplastic,
-                ),
-                Band::Deviation(23.6, 4.0),
-                Band::Deviation(53.0, 6.1),
-                Band::Deviation(24.6, 6.6),
+                (46.5, 4.6),
+                dysplastic,
+                (23.6, 4.0),
+                (53.0, 6.1),
+                (24.6, 6.6),
             ),
-            Sex::Male => (
-                read(
-                    "socket diameter, mm",
-                    self.socket_diameter,
-                    Band::Deviation(52.86, 3.89),
-                    dry,
-                ),
-                Band::Deviation(25.0, 4.3),
-                Band::Deviation(53.6, 6.7),
-                Band::Deviation(21.3, 6.2),
-            ),
+            Sex::Male => ((52.86, 3.89), dry, (25.0, 4.3), (53.6, 6.7), (21.3, 6.2)),
         };
+        let deviation = |(mean, deviation)| Band::Deviation(mean, deviation);
         vec![
-            diameter,
-            read("depth, mm", self.depth, depth, dysplastic),
+            read(
+                "socket diameter, mm",
+                self.socket_diameter,
+                deviation(diameter),
+                wide,
+            ),
+            read("depth, mm", self.depth, deviation(depth), dysplastic),
             read(
                 "notch width, mm",
                 self.notch_width,
@@ -145,13 +137,13 @@ impl Measures {
             read(
                 "inclination of the rim plane, anatomic, deg",
                 self.inclination.to_degrees(),
-                inclination,
+                deviation(inclination),
                 native,
             ),
             read(
                 "anteversion of the rim plane, anatomic, deg",
                 self.anteversion.to_degrees(),
-                anteversion,
+                deviation(anteversion),
                 native,
             ),
             read(

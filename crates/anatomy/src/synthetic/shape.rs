@@ -244,3 +244,44 @@ impl Parameter {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_name_ends_in_its_unit_and_every_range_holds_something() {
+        for parameter in PARAMETERS {
+            let unit = ["_mm", "_deg"]
+                .iter()
+                .any(|unit| parameter.name.ends_with(unit));
+            assert!(
+                unit && parameter.least < parameter.most,
+                "{}",
+                parameter.name
+            );
+        }
+    }
+
+    #[test]
+    fn a_value_out_of_range_leaves_the_shape_as_it_was() {
+        let mut shape = Shape::preset("average-male").unwrap();
+        let before = shape.clone();
+        assert!(shape.set("notch_width_mm", -3.0).is_err());
+        assert_eq!(shape, before);
+        assert_eq!(shape.set("notch_width_mm", 20.0), Ok(()));
+        assert_eq!(shape.notch_width_mm.to_bits(), 20.0_f64.to_bits());
+    }
+
+    #[test]
+    fn values_that_exclude_each_other_are_told_apart_from_wild_ones() {
+        let mut shape = Shape::preset("average-male").unwrap();
+        shape.hip_below_mm = 100.0;
+        let conflict = shape.check().unwrap_err();
+        assert_eq!(
+            conflict.to_string(),
+            "hip_below_mm = 100 cannot go with app_height_mm = 92.7: \
+             hip_below_mm must be 57.7 to 97.7 there"
+        );
+    }
+}

@@ -230,6 +230,9 @@ pub(super) const TUBES: &[(&[[f64; 4]], f64)] = &[
     ),
 ];
 
+/// Just in front of the AIIS, (x, y, z).
+pub(super) const BEFORE_AIIS: [f64; 3] = [96.5, -17.5, -48.0];
+
 /// The symphyseal face lies this far from the midline, mm.
 pub(super) const SYMPHYSIS_X: f64 = 2.2;
 
