@@ -10,6 +10,7 @@ use std::f64::consts::PI;
 use nalgebra::{Point3, Vector3};
 
 use super::Shape;
+use super::bone::Peel;
 use super::solid::{common, joined, ramp};
 use super::spline::periodic;
 use super::table::{Table, distance_to_polygon};
@@ -28,6 +29,10 @@ pub(super) struct Acetabulum {
     lip: f64,
     fossa_depth: f64,
     floor_growth: f64,
+    least_wall: f64,
+    bay_deepening: f64,
+    /// Where on the map the middle of the fossa lies, up from the deepest point.
+    fossa_middle: f64,
     rim: Vec<(f64, f64)>,
     /// Signed distances in the map to rim, fossa and notch, negative inside.
     map: Table<3>,
@@ -72,6 +77,10 @@ impl Acetabulum {
             lip: shape.rim_thickness_mm,
             fossa_depth: shape.fossa_depth_mm,
             floor_growth: shape.floor_osteophyte_mm,
+            // Never through a thin wall.
+            bay_deepening: (shape.medial_wall_mm + 0.9).min(7.0),
+            least_wall: (0.96 * shape.medial_wall_mm).min(4.5),
+            fossa_middle: fossa_middle(0.5 * shape.fossa_length_mm / radius),
             map: Self::map(shape, &rim, radius),
             rim,
         }
@@ -85,26 +94,25 @@ impl Acetabulum {
                 [r * clock.sin(), r * clock.cos()]
             })
             .collect();
-        // The horns of the lunate close in on the notch: the bay is wider inside than at the rim.
+        // The bay between the horns keeps about its width in millimetres, and so widens on the map.
         let mouth = on_map(0.5 * PI);
         let bottom = on_map(Self::NOTCH_BOTTOM_DEG.to_radians());
         let half_mouth = shape.notch_width_mm / radius;
         let half_bottom = 0.5 * shape.notch_width_mm / radius / scale_at(bottom);
-        let notch = move |u: f64, v: f64| {
-            let t = ((-v - bottom - half_bottom) / (mouth - bottom)).clamp(0.0, 1.6);
-            let middle = -(bottom + half_bottom + t * (mouth - bottom));
-            u.hypot(v - middle) - half_bottom - t * (half_mouth - half_bottom)
+        let half_gap = move |v: f64| {
+            let t = ((-v - bottom) / (mouth - bottom)).clamp(0.0, 1.6);
+            half_bottom + t * (half_mouth - half_bottom)
         };
+        let notch = move |u: f64, v: f64| common(u.abs() - half_gap(v), v + bottom, 0.5);
         let (half_width, half_length) = (
             0.5 * shape.fossa_width_mm / radius,
             0.5 * shape.fossa_length_mm / radius,
         );
-        let low_end = on_map(70.0_f64.to_radians()).max(half_length);
-        let centre = (half_length - low_end).max(-0.36);
+        let centre = fossa_middle(half_length);
         let fossa = move |u: f64, v: f64| {
             let (x, y) = (u / half_width, (v - centre) / half_length);
             let body = (x.hypot(y) - 1.0) * half_width;
-            let strip = (u.abs() - 0.95 * half_bottom).max(v - centre);
+            let strip = (u.abs() - half_gap(v)).max(v - centre);
             joined(body, strip, 0.3)
         };
         let end = on_map(Self::MAP_END_DEG.to_radians());
@@ -112,6 +120,34 @@ impl Acetabulum {
             let distance = distance_to_polygon(&polygon, [u, v]);
             [distance, fossa(u, v), notch(u, v)]
         })
+    }
+
+    /// The deepest place of the fossa's own bone, whether or not osteophytes cover it.
+    pub(super) fn true_floor(&self) -> Point3<f64> {
+        let polar = 0.5 * self.fossa_middle.abs();
+        let clock = if self.fossa_middle < 0.0 { PI } else { 0.0 };
+        self.point(clock, 2.0 * polar.atan(), self.fossa_depth)
+    }
+
+    /// The border of fossa and notch on the lunate surface's sphere, closed; it ends at the rim.
+    pub(super) fn fossa_outline(&self) -> Vec<Point3<f64>> {
+        const RAYS: u32 = 240;
+        const STEP: f64 = 0.01;
+        let inside = |r: f64, angle: f64| {
+            let (u, v) = (r * angle.sin(), self.fossa_middle + r * angle.cos());
+            let ([rim, fossa, notch], _) = self.map.at(u, v);
+            (fossa.min(notch) < 0.0 && rim < 0.0).then_some((u, v))
+        };
+        (0..RAYS)
+            .filter_map(|ray| {
+                let angle = f64::from(ray) * 2.0 * PI / f64::from(RAYS);
+                let border = (0..400)
+                    .map_while(|step| inside(f64::from(step) * STEP, angle))
+                    .last()?;
+                let polar = 2.0 * (0.5 * border.0.hypot(border.1)).atan();
+                Some(self.point(border.0.atan2(border.1), polar, 0.0))
+            })
+            .collect()
     }
 
     /// How far the rim stands below hemisphere level at an angle on the clock face, rad.
@@ -168,28 +204,42 @@ impl Acetabulum {
         inside * self.fossa_depth - grown
     }
 
-    /// `bone` with the socket cut out of it; both are fields negative in bone.
-    pub(super) fn cut_from(&self, bone: f64, p: &Point3<f64>) -> f64 {
+    /// How much `peel` takes off the socket's wall at `p`, where fossa and notch are `aside` mm away.
+    fn taken_off(&self, p: &Point3<f64>, aside: f64, peel: &Peel) -> f64 {
+        let q = p - self.centre;
+        let roof = ramp(0.25, 0.7, q.z / q.norm().max(1e-9));
+        let plate = peel.plate + roof * (peel.roof - peel.plate);
+        peel.shell + ramp(-0.5, 1.0, aside) * (plate - peel.shell)
+    }
+
+    /// `bone`, less `peel`, with the socket cut out of it; a field negative in bone.
+    pub(super) fn cut_from(&self, bone: f64, p: &Point3<f64>, peel: &Peel) -> f64 {
         let place = self.place(p);
         if place.distance > 2.6 * self.radius {
             return bone;
         }
         let [rim, fossa, notch] = self.outlines(p);
         let beyond = place.distance - self.radius;
-        let ball = beyond - self.floor(fossa);
+        let gone = self.taken_off(p, fossa.min(notch), peel);
+        let ball = beyond - self.floor(fossa) - gone;
         // Outside the lip the bone may rise above the level of the rim again, ever more steeply.
         let out = (beyond - self.lip).max(0.0);
-        let in_front = 0.95 * out * out / (out + 5.0) - rim;
+        let in_front = 0.95 * out * out / (out + 5.0) + (out / 9.0).powi(4) - rim;
         // The bay lets the fossa out under the rim: as deep as the fossa inside, deeper outside.
         let outward = place.map[0].hypot(place.map[1]);
-        let bay = common(
-            notch,
-            beyond - self.fossa_depth - 7.0 * ramp(1.0, 2.3, outward),
-            4.0,
-        );
+        let deepening = self.bay_deepening * ramp(1.0, 2.3, outward);
+        let bay = common(notch, beyond - self.fossa_depth - deepening, 4.0);
         let rest = common(bone, -ball, 1.6);
-        let rest = common(rest, -in_front, 2.4 + 0.25 * out);
-        common(rest, -bay, 2.4)
+        let rest = common(rest, peel.shell - in_front, 2.4 + 0.6 * out);
+        common(rest, peel.shell - bay, 2.4 + 0.3 * out)
+    }
+
+    /// The least that closes the socket towards the inside of the pelvis: a shell behind the floor, which
+    /// bulges inwards where the socket is deep.
+    pub(super) fn back(&self, p: &Point3<f64>) -> f64 {
+        let q = p - self.centre;
+        let shell = self.distance(p) - self.radius - self.fossa_depth - self.least_wall;
+        common(shell, q.x + 0.45 * self.radius, 8.0)
     }
 
     /// The bulk of bone that carries the socket, before the socket is cut: a ball about it.
@@ -197,6 +247,13 @@ impl Acetabulum {
         let deeper = self.centre - self.axis * 3.0;
         (p - deeper).norm() - self.radius * self.stretch.sqrt() - self.lip - 1.2
     }
+}
+
+/// Middle of the fossa on the map, up from the deepest point: nearer the notch, the fossa within the
+/// socket.
+fn fossa_middle(half_length: f64) -> f64 {
+    let low_end = on_map(70.0_f64.to_radians()).max(half_length);
+    (half_length - low_end).max(-0.36)
 }
 
 /// Radius on the map, in socket radii, of a polar angle from the deepest point.
@@ -214,7 +271,7 @@ fn rim_knots(shape: &Shape, radius: f64) -> Vec<(f64, f64)> {
     let growth = (shape.rim_osteophyte_mm / radius).to_degrees();
     [
         (1.25, shape.rim_anterosuperior_deg, 0.6),
-        (2.75, shape.rim_anterior_deg, 0.9),
+        (2.5, shape.rim_anterior_deg, 0.9),
         (4.25, shape.rim_anteroinferior_deg, 1.0),
         (
             6.0,
@@ -228,4 +285,64 @@ fn rim_knots(shape: &Shape, radius: f64) -> Vec<(f64, f64)> {
     ]
     .map(|(o_clock, below, share)| (o_clock * hour, (below - share * growth).to_radians()))
     .to_vec()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    const WHOLE: Peel = Peel {
+        shell: 0.0,
+        plate: 0.0,
+        roof: 0.0,
+    };
+
+    fn average() -> Acetabulum {
+        Acetabulum::new(&Shape::preset("average-male").unwrap())
+    }
+
+    #[test]
+    fn the_lunate_surface_is_the_sphere_and_the_fossa_lies_behind_it() {
+        let socket = average();
+        let field = |p: &Point3<f64>| socket.cut_from(-40.0, p, &WHOLE);
+        for clock in [0.0, 1.5, 4.8] {
+            let on = socket.point(clock, 1.0, 0.0);
+            assert_relative_eq!(field(&on), 0.0, epsilon = 1e-9);
+        }
+        let floor = socket.true_floor();
+        assert_relative_eq!(field(&floor), 0.0, epsilon = 0.05);
+        assert_relative_eq!(socket.distance(&floor), 29.0, epsilon = 1e-9);
+    }
+
+    #[test]
+    fn the_rim_stands_where_its_numbers_say_and_is_open_at_the_notch() {
+        let socket = average();
+        let below = |o_clock: f64| socket.rim_below(o_clock * PI / 6.0).to_degrees();
+        assert_relative_eq!(below(2.5), 9.0, epsilon = 1e-9);
+        assert_relative_eq!(below(10.25), 21.0, epsilon = 1e-9);
+        let inside = |clock: f64, polar: f64| {
+            let p = socket.point(clock, polar, 1.5);
+            socket.cut_from(-40.0, &p, &WHOLE) < 0.0
+        };
+        // A lip at 3 o'clock just within the rim, none beyond it; none at 6 o'clock.
+        assert!(inside(0.5 * PI, 1.3) && !inside(0.5 * PI, 1.6));
+        assert!(!inside(PI, 1.3));
+    }
+
+    #[test]
+    fn peeling_takes_the_plate_off_the_lunate_surface() {
+        let socket = average();
+        let plate = Peel {
+            shell: 0.0,
+            plate: 0.9,
+            roof: 1.5,
+        };
+        let at_roof = socket.point(0.0, 1.1, 1.5);
+        assert_relative_eq!(
+            socket.cut_from(-40.0, &at_roof, &plate),
+            0.0,
+            epsilon = 1e-9
+        );
+    }
 }

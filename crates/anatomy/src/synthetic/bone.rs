@@ -6,7 +6,7 @@ use super::Shape;
 use super::acetabulum::Acetabulum;
 use super::solid::{Edge, Knot, Plate, PlateShape, Tube, common, joined};
 use super::spline::Warp;
-use super::template;
+use super::template::{self, Trim};
 
 /// A right hemipelvis: a field in mm, negative in bone, in the pelvic frame.
 pub(super) struct Bone {
@@ -15,11 +15,94 @@ pub(super) struct Bone {
     ring: Plate,
     tubes: Vec<Tube>,
     pub(super) socket: Acetabulum,
+    /// Just in front of the AIIS.
+    before_aiis: Point3<f64>,
+    peel: Peel,
+}
+
+/// How much is taken off the bone all round; nothing for the bone itself.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Peel {
+    /// From every surface but the lunate one, mm.
+    pub(super) shell: f64,
+    /// From the lunate surface, mm.
+    pub(super) plate: f64,
+    /// From the lunate surface at the roof of the socket, mm.
+    pub(super) roof: f64,
+}
+
+impl Peel {
+    const NONE: Self = Self {
+        shell: 0.0,
+        plate: 0.0,
+        roof: 0.0,
+    };
 }
 
 impl Bone {
+    /// The bone of `shape`, its named places on target to a few hundredths of a millimetre.
     pub(super) fn new(shape: &Shape) -> Self {
-        let warp = template::warp(shape);
+        let native = Shape {
+            rim_osteophyte_mm: 0.0,
+            floor_osteophyte_mm: 0.0,
+            ..shape.clone()
+        };
+        let targets = template::named_places(shape);
+        let mut trim = Trim::NONE;
+        for _ in 0..4 {
+            let bone = Self::trimmed(&native, &trim);
+            let [asis, tubercle, psis] = bone.named_places(&targets);
+            trim.asis += targets[0] - asis;
+            trim.tubercle += targets[1] - tubercle;
+            trim.psis += targets[2] - psis;
+            trim.wall += bone.medial_wall() - shape.medial_wall_mm;
+        }
+        Self::trimmed(shape, &trim)
+    }
+
+    /// ASIS, pubic tubercle and PSIS on the surface: its foremost and rearmost points near `targets`.
+    pub(super) fn named_places(&self, targets: &[Point3<f64>; 3]) -> [Point3<f64>; 3] {
+        let directions = [Vector3::y(), Vector3::y(), -Vector3::y()];
+        std::array::from_fn(|i| self.farthest(&targets[i], &directions[i]))
+    }
+
+    /// AIIS on the surface.
+    pub(super) fn aiis(&self) -> Point3<f64> {
+        self.projected(&self.before_aiis, 20)
+    }
+
+    /// Floor of the fossa and inside of the pelvis on the line along x, level with the hip centre.
+    pub(super) fn teardrop(&self) -> [Point3<f64>; 2] {
+        const STEP: f64 = 0.5;
+        let from = self.socket.centre - Vector3::z() * 2.0;
+        let at = |x: f64| from - Vector3::x() * x;
+        let crossing = |start: f64, sign: f64| {
+            let mut x = start;
+            while sign * self.at(&at(x)) > 0.0 && x < 4.0 * self.socket.radius {
+                x += STEP;
+            }
+            let (mut low, mut high) = (x - STEP, x);
+            for _ in 0..40 {
+                let middle = 0.5 * (low + high);
+                if sign * self.at(&at(middle)) > 0.0 {
+                    low = middle;
+                } else {
+                    high = middle;
+                }
+            }
+            high
+        };
+        let floor = crossing(0.5 * self.socket.radius, 1.0);
+        [at(floor), at(crossing(floor + 1e-6, -1.0))]
+    }
+
+    fn medial_wall(&self) -> f64 {
+        let [floor, inside] = self.teardrop();
+        nalgebra::distance(&floor, &inside)
+    }
+
+    fn trimmed(shape: &Shape, trim: &Trim) -> Self {
+        let warp = template::warp(shape, trim);
         let scale = shape.socket_diameter_mm / 52.0;
         let thin = 0.5 * shape.wing_thickness_mm;
         let crest = (shape.crest_thickness_mm / 12.0).max(0.1);
@@ -55,7 +138,14 @@ impl Bone {
             ring: Plate::new(&ring),
             tubes,
             socket: Acetabulum::new(shape),
+            before_aiis: warp.map(Point3::from(template::BEFORE_AIIS)),
+            peel: Peel::NONE,
         }
+    }
+
+    /// The same bone with `peel` taken off instead of what was.
+    pub(super) fn peeled(self, peel: Peel) -> Self {
+        Self { peel, ..self }
     }
 
     /// The field at `p`, negative in bone, growing by about one per mm.
@@ -67,11 +157,12 @@ impl Bone {
         let mut bone = joined(wing, quad, 10.0);
         bone = joined(bone, ring, 7.0);
         bone = joined(bone, bulk, 9.0);
+        bone = joined(bone, self.socket.back(p), 4.0);
         for tube in &self.tubes {
             bone = tube.join(p, bone);
         }
         let bone = common(bone, template::SYMPHYSIS_X - p.x, 3.0);
-        self.socket.cut_from(bone, p)
+        self.socket.cut_from(bone + self.peel.shell, p, &self.peel)
     }
 
     /// The field at `p` and its gradient.
@@ -96,6 +187,24 @@ impl Bone {
             p -= gradient * (value / square).clamp(-1.0, 1.0);
             if value.abs() < 1e-6 {
                 break;
+            }
+        }
+        p
+    }
+
+    /// The surface point that lies farthest in a direction, uphill from `start`.
+    pub(super) fn farthest(&self, start: &Point3<f64>, direction: &Vector3<f64>) -> Point3<f64> {
+        let mut p = self.projected(start, 20);
+        let mut stride = 4.0;
+        while stride > 1e-5 {
+            let (_, gradient) = self.with_gradient(&p);
+            let normal = gradient.normalize();
+            let uphill = direction - normal * normal.dot(direction);
+            let next = self.projected(&(p + uphill * stride), 8);
+            if next.coords.dot(direction) > p.coords.dot(direction) {
+                p = next;
+            } else {
+                stride *= 0.5;
             }
         }
         p

@@ -7,7 +7,11 @@
 
 mod acetabulum;
 mod bone;
+mod layers;
+mod measures;
+mod meshing;
 mod preset;
+mod published;
 mod relax;
 mod remesh;
 mod shape;
@@ -19,14 +23,18 @@ mod template;
 
 use std::f64::consts::TAU;
 
-use cupwright_geometry::{TriMesh, topology};
+use cupwright_geometry::TriMesh;
 use nalgebra::{Point3, Vector3};
 
+pub use layers::{Layers, layers};
+pub use measures::Measures;
 pub use preset::{Preset, Sourced};
+pub use published::Finding;
 pub use shape::{BadShape, PARAMETERS, Parameter, Shape};
 
 use crate::{Both, Landmarks, Side};
 use bone::Bone;
+use meshing::{closed, meshed};
 use surface::Draft;
 
 /// How finely the bone is cut into triangles.
@@ -113,8 +121,8 @@ pub fn pelvis(shape: &Shape, side: Side, resolution: Resolution) -> Result<Pelvi
     let right = Pelvis {
         side: Side::Right,
         mesh,
-        landmarks: landmarks(shape),
-        aiis: both(bone.projected(&Point3::new(94.5, -14.0, -42.0), 20)),
+        landmarks: landmarks(&bone, shape),
+        aiis: both(bone.aiis()),
         socket: native_socket(&bone),
         regions,
     };
@@ -124,103 +132,12 @@ pub fn pelvis(shape: &Shape, side: Side, resolution: Resolution) -> Result<Pelvi
     })
 }
 
-/// The surface of `bone` as well-shaped triangles.
-///
-/// All resolutions start from the same extraction, so that they share its topology.
-fn meshed(bone: &Bone, shape: &Shape, resolution: Resolution) -> Result<Draft, BadShape> {
-    let step = EXTRACTION_STEP * shape.socket_diameter_mm / 52.0;
-    let mut draft = extracted(bone, shape, step)?;
-    relax::relax(&mut draft, bone, 2);
-    remesh::turn_edges(&mut draft, 4);
-    match resolution {
-        Resolution::Coarse => {
-            remesh::collapse_edges(&mut draft, 1.5 * step);
-            remesh::turn_edges(&mut draft, 4);
-            relax::relax(&mut draft, bone, 3);
-            remesh::turn_edges(&mut draft, 4);
-        }
-        Resolution::Middle => {}
-        Resolution::Fine => {
-            remesh::split(&mut draft);
-            relax::relax(&mut draft, bone, 1);
-        }
-    }
-    relax::relax(&mut draft, bone, 2);
-    Ok(draft)
-}
-
-/// Distance of the samples from which an average man's bone is extracted, mm.
-const EXTRACTION_STEP: f64 = 1.29;
-
-/// Tries the grid in a few places, should the bone be so thin somewhere that one grid breaks it.
-fn extracted(bone: &Bone, shape: &Shape, step: f64) -> Result<Draft, BadShape> {
-    let low = Point3::new(
-        -4.0,
-        -shape.pelvic_depth_mm - 12.0,
-        -shape.hip_below_mm - shape.tuberosity_drop_mm - 15.0,
-    );
-    let high = Point3::new(
-        0.5 * shape.crest_width_mm + 12.0,
-        10.0,
-        shape.crest_height_mm + 12.0,
-    );
-    let mut problem = String::new();
-    for attempt in 0..4 {
-        let shift = Vector3::new(0.29, 0.53, 0.71) * (f64::from(attempt) * step);
-        let draft = surface::extracted(bone, low - shift, high, step);
-        match sound(&draft) {
-            Ok(()) => return Ok(draft),
-            Err(found) => problem = found,
-        }
-    }
-    Err(BadShape::NoBone { problem })
-}
-
-/// Whether the draft is one closed piece with one hole through it, no edge shared by more than two
-/// triangles.
-fn sound(draft: &Draft) -> Result<(), String> {
-    let faults = topology::faulty_edges(&draft.triangles).len();
-    if faults > 0 {
-        return Err(format!("{faults} open edges"));
-    }
-    let pinched = remesh::pinched_edges(&draft.triangles);
-    if pinched > 0 {
-        return Err(format!("{pinched} pinched edges"));
-    }
-    let pieces = topology::shells(&draft.triangles).count;
-    if pieces != 1 {
-        return Err(format!("{pieces} pieces"));
-    }
-    match topology::genus(&draft.triangles) {
-        Some(1) => Ok(()),
-        Some(holes) => Err(format!(
-            "{holes} holes through it where the obturator foramen is one"
-        )),
-        None => Err("pinched".to_owned()),
-    }
-}
-
-fn closed(draft: Draft) -> Result<TriMesh, BadShape> {
-    let no_bone = |problem: String| BadShape::NoBone { problem };
-    sound(&draft).map_err(no_bone)?;
-    let mesh = TriMesh::new(draft.vertices, draft.triangles).map_err(|e| no_bone(e.to_string()))?;
-    Ok(if mesh.volume() < 0.0 {
-        mesh.reversed()
-    } else {
-        mesh
-    })
-}
-
-fn landmarks(shape: &Shape) -> Landmarks {
-    let (height, depth) = (shape.app_height_mm, shape.pelvic_depth_mm);
+fn landmarks(bone: &Bone, shape: &Shape) -> Landmarks {
+    let [asis, pubic_tubercle, psis] = bone.named_places(&template::named_places(shape));
     Landmarks {
-        asis: both(Point3::new(0.5 * shape.asis_width_mm, 0.0, 0.0)),
-        pubic_tubercle: both(Point3::new(0.5 * shape.tubercle_spacing_mm, 0.0, -height)),
-        psis: Some(both(Point3::new(
-            0.5 * shape.psis_width_mm,
-            -depth,
-            shape.psis_rise_mm,
-        ))),
+        asis: both(asis),
+        pubic_tubercle: both(pubic_tubercle),
+        psis: Some(both(psis)),
     }
 }
 
@@ -243,34 +160,37 @@ fn native_socket(bone: &Bone) -> NativeSocket {
         let start = socket.point(clock, quarter - socket.rim_below(clock), 2.0);
         bone.projected(&start, 20)
     };
-    let floor = bone.projected(&socket.point(0.5 * TAU, 0.25, 2.0), 20);
-    let inside = bone.projected(&(floor - Vector3::x() * 6.0), 20);
     NativeSocket {
         centre: socket.centre,
         radius: socket.radius,
         axis: socket.axis,
         rim: (0..360).map(on_lip).collect(),
-        fossa: Vec::new(),
-        true_floor: floor,
-        teardrop: [floor, inside],
+        fossa: socket.fossa_outline(),
+        true_floor: socket.true_floor(),
+        teardrop: bone.teardrop(),
     }
 }
 
 fn region(bone: &Bone, draft: &Draft, corners: [u32; 3]) -> Region {
     let socket = &bone.socket;
-    let sum: Vector3<f64> = corners
-        .iter()
-        .map(|&i| draft.vertices[i as usize].coords)
-        .sum();
-    let p = Point3::from(sum / 3.0);
+    let corners = corners.map(|i| draft.vertices[i as usize]);
+    // Clear of the rounded edges, so that what is called lunate is the sphere itself.
+    let lunate = |p: &Point3<f64>| {
+        let [rim, fossa, notch] = socket.outlines(p);
+        let beyond = socket.distance(p) - socket.radius;
+        rim < -2.4 && fossa > 1.0 && notch > 2.4 && beyond.abs() < 0.3
+    };
+    if corners.iter().all(lunate) {
+        return Region::Lunate;
+    }
+    let p = Point3::from(corners.iter().map(|p| p.coords).sum::<Vector3<f64>>() / 3.0);
     let [rim, fossa, notch] = socket.outlines(&p);
     let beyond = socket.distance(&p) - socket.radius;
     let q = p - socket.centre;
-    if rim < -1.0 && beyond < 0.2 && fossa > 0.0 && notch > 0.0 {
-        Region::Lunate
-    } else if rim < 3.0 && beyond < 4.5 && (fossa < 1.0 || notch < 2.0) {
+    let inside = beyond < 0.45 * socket.radius && q.dot(&socket.axis) < 0.35 * socket.radius;
+    if rim < 3.0 && beyond < 4.5 && (fossa < 2.5 || notch < 1.0) && inside {
         Region::Fossa
-    } else if rim.abs() < 6.0 && beyond < 7.0 {
+    } else if rim.abs() < 6.0 && beyond < 7.0 || rim < 0.0 && beyond < 1.0 {
         Region::Rim
     } else if q.x < -0.6 * socket.radius && q.norm() < 1.9 * socket.radius {
         Region::MedialWall

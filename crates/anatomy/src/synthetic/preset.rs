@@ -174,3 +174,28 @@ impl Shape {
         Preset::named(name)?.shape()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_preset_reads_and_is_a_possible_shape() {
+        for preset in Preset::ALL {
+            let shape = preset.shape();
+            assert_eq!(shape.and_then(|s| s.check()), Ok(()), "{}", preset.name());
+            assert_eq!(Preset::named(preset.name()), Ok(preset));
+        }
+    }
+
+    #[test]
+    fn a_preset_changes_only_the_numbers_of_its_file() {
+        let (base, numbers) = Preset::Deep.numbers().unwrap();
+        assert_eq!(base, Some(Preset::AverageMale));
+        let mut shape = Preset::AverageMale.shape().unwrap();
+        for number in numbers {
+            shape.set(&number.name, number.value).unwrap();
+        }
+        assert_eq!(Preset::Deep.shape(), Ok(shape));
+    }
+}

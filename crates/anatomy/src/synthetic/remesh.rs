@@ -116,11 +116,11 @@ fn normal(draft: &Draft, t: [u32; 3]) -> Vector3<f64> {
     (b - a).cross(&(c - a))
 }
 
-/// Collapses edges shorter than `length`, shortest first, until none is left that can go without
-/// folding the surface, closing a hole or making an edge longer than 1.6 `length`.
-pub(super) fn collapse_edges(draft: &mut Draft, length: f64) {
+/// Collapses edges shorter than what `length` gives at their middle, shortest first, until none is left
+/// that can go without folding the surface, closing a hole or making an edge longer than 1.6 times that.
+pub(super) fn collapse_edges(draft: &mut Draft, length: impl Fn(&Point3<f64>) -> f64) {
     loop {
-        let gone = collapse_pass(draft, length);
+        let gone = collapse_pass(draft, &length);
         compact(draft);
         if gone * 200 < draft.triangles.len() {
             break;
@@ -129,18 +129,16 @@ pub(super) fn collapse_edges(draft: &mut Draft, length: f64) {
 }
 
 /// One sweep over the short edges; each vertex takes part at most once. How many collapsed.
-fn collapse_pass(draft: &mut Draft, length: f64) -> usize {
+fn collapse_pass(draft: &mut Draft, length: &impl Fn(&Point3<f64>) -> f64) -> usize {
     let around = triangles_around(draft);
     let at = |d: &Draft, v: u32| d.vertices[v as usize];
     let mut short: Vec<(u64, [u32; 2])> = edges(&draft.triangles)
         .iter()
-        .map(|e| {
-            (
-                nalgebra::distance(&at(draft, e.ends[0]), &at(draft, e.ends[1])),
-                e.ends,
-            )
+        .filter_map(|e| {
+            let [a, b] = e.ends.map(|v| at(draft, v));
+            let long = nalgebra::distance(&a, &b);
+            (long < length(&nalgebra::center(&a, &b))).then_some((long, e.ends))
         })
-        .filter(|(l, _)| *l < length)
         // Lengths are positive, so that their bits sort as they do.
         .map(|(l, ends)| (l.to_bits(), ends))
         .collect();
@@ -162,7 +160,8 @@ fn collapse_pass(draft: &mut Draft, length: f64) -> usize {
             continue;
         }
         let middle = nalgebra::center(&at(draft, keep), &at(draft, drop));
-        if !may_collapse(draft, &star, &corners, [keep, drop], middle, length) {
+        let longest = 1.6 * length(&middle);
+        if !may_collapse(draft, &star, &corners, [keep, drop], middle, longest) {
             continue;
         }
         for &t in &star {
@@ -198,7 +197,7 @@ fn may_collapse(
     corners: &BTreeSet<u32>,
     [keep, drop]: [u32; 2],
     middle: Point3<f64>,
-    length: f64,
+    longest: f64,
 ) -> bool {
     let triangles = || star.iter().map(|&t| draft.triangles[t as usize]);
     let touches = |v: u32, w: u32| triangles().any(|t| t.contains(&v) && t.contains(&w));
@@ -213,8 +212,7 @@ fn may_collapse(
     if shared != 2 || with_both != 2 || corners.len() < 7 {
         return false;
     }
-    let too_far =
-        |v: &u32| nalgebra::distance(&draft.vertices[*v as usize], &middle) > 1.6 * length;
+    let too_far = |v: &u32| nalgebra::distance(&draft.vertices[*v as usize], &middle) > longest;
     if corners.iter().any(too_far) {
         return false;
     }
@@ -294,4 +292,54 @@ pub(super) fn drop_crumbs(draft: &mut Draft) {
         }
     }
     compact(draft);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use cupwright_geometry::samples;
+
+    fn draft(mesh: &cupwright_geometry::TriMesh) -> Draft {
+        Draft {
+            vertices: mesh.vertices().to_vec(),
+            triangles: mesh.triangles().to_vec(),
+        }
+    }
+
+    #[test]
+    fn collapsing_keeps_a_ring_a_closed_ring() {
+        let mut ring = draft(&samples::torus(30.0, 10.0, 120, 60));
+        let before = ring.triangles.len();
+        collapse_edges(&mut ring, |_| 3.0);
+        assert!(ring.triangles.len() < before / 2);
+        assert_eq!(pinched_edges(&ring.triangles), 0);
+        assert_eq!(topology::faulty_edges(&ring.triangles), []);
+        assert_eq!(topology::genus(&ring.triangles), Some(1));
+    }
+
+    #[test]
+    fn turning_edges_mends_slivers_and_nothing_else() {
+        let mut ring = draft(&samples::torus(30.0, 10.0, 40, 60));
+        assert_eq!(turn_edges(&mut ring, 4), 0, "all angles are fair");
+        // Sheared one way on one side of the tube and the other way on the other, some quads want
+        // their other diagonal.
+        let mut ring = draft(&samples::torus(30.0, 10.0, 40, 20));
+        for p in &mut ring.vertices {
+            let rho = p.x.hypot(p.y);
+            let angle = p.y.atan2(p.x) + 0.4 * p.z.atan2(rho - 30.0).sin();
+            (p.x, p.y) = (rho * angle.cos(), rho * angle.sin());
+        }
+        assert!(turn_edges(&mut ring, 8) > 0);
+        assert_eq!(topology::faulty_edges(&ring.triangles), []);
+        assert_eq!(topology::genus(&ring.triangles), Some(1));
+    }
+
+    #[test]
+    fn splitting_makes_four_of_each_and_stays_closed() {
+        let mut ball = draft(&samples::sphere(10.0, 2));
+        let before = ball.triangles.len();
+        split(&mut ball);
+        assert_eq!(ball.triangles.len(), 4 * before);
+        assert_eq!(topology::genus(&ball.triangles), Some(0));
+    }
 }

@@ -147,7 +147,7 @@ parameters! {
     anteversion_deg: -15.0 to 50.0, "Anatomic anteversion of the socket's axis in the anterior pelvic plane, degrees.";
     rim_superior_deg: -15.0 to 45.0, "Rim below hemisphere level at 11:30, degrees.";
     rim_anterosuperior_deg: -15.0 to 45.0, "Rim below hemisphere level at 1:15, degrees.";
-    rim_anterior_deg: -15.0 to 50.0, "Rim below hemisphere level at 2:45, the anterior trough, degrees.";
+    rim_anterior_deg: -15.0 to 50.0, "Rim below hemisphere level at 2:30, the anterior trough, degrees.";
     rim_anteroinferior_deg: -15.0 to 45.0, "Rim below hemisphere level at 4:15, degrees.";
     rim_posteroinferior_deg: -15.0 to 45.0, "Rim below hemisphere level at 7:45, degrees.";
     rim_posterior_deg: -15.0 to 50.0, "Rim below hemisphere level at 9:00, degrees.";
@@ -188,77 +188,45 @@ impl Shape {
         for (parameter, value) in PARAMETERS.iter().zip(self.values()) {
             parameter.check(value)?;
         }
+        self.conflict().map_or(Ok(()), Err)
+    }
+
+    /// The first value that cannot go with another.
+    fn conflict(&self) -> Option<BadShape> {
+        let (socket, hips, asis) = (
+            ("socket_diameter_mm", self.socket_diameter_mm),
+            ("hip_spacing_mm", self.hip_spacing_mm),
+            ("asis_width_mm", self.asis_width_mm),
+        );
+        let height = ("app_height_mm", self.app_height_mm);
+        let below = ("hip_below_mm", self.hip_below_mm);
+        let crest = ("crest_width_mm", self.crest_width_mm);
+        let width = ("fossa_width_mm", self.fossa_width_mm);
+        let length = ("fossa_length_mm", self.fossa_length_mm);
+        let notch = ("notch_width_mm", self.notch_width_mm);
+        // What must lie between which limits beside which other value.
         let limits = [
-            (
-                "hip_spacing_mm",
-                self.hip_spacing_mm,
-                "socket_diameter_mm",
-                self.socket_diameter_mm,
-                2.0 * (self.socket_diameter_mm + 18.0),
-                230.0,
-            ),
-            (
-                "fossa_width_mm",
-                self.fossa_width_mm,
-                "socket_diameter_mm",
-                self.socket_diameter_mm,
-                16.0,
-                0.66 * self.socket_diameter_mm,
-            ),
-            (
-                "fossa_length_mm",
-                self.fossa_length_mm,
-                "socket_diameter_mm",
-                self.socket_diameter_mm,
-                20.0,
-                0.8 * self.socket_diameter_mm,
-            ),
-            (
-                "notch_width_mm",
-                self.notch_width_mm,
-                "socket_diameter_mm",
-                self.socket_diameter_mm,
-                10.0,
-                0.56 * self.socket_diameter_mm,
-            ),
-            (
-                "crest_width_mm",
-                self.crest_width_mm,
-                "asis_width_mm",
-                self.asis_width_mm,
-                self.asis_width_mm,
-                self.asis_width_mm + 70.0,
-            ),
-            (
-                "hip_below_mm",
-                self.hip_below_mm,
-                "app_height_mm",
-                self.app_height_mm,
-                self.app_height_mm - 35.0,
-                self.app_height_mm + 5.0,
-            ),
-            (
-                "asis_width_mm",
-                self.asis_width_mm,
-                "hip_spacing_mm",
-                self.hip_spacing_mm,
-                self.hip_spacing_mm + 25.0,
-                self.hip_spacing_mm + 110.0,
-            ),
+            (hips, socket, [2.0 * socket.1 + 36.0, 230.0]),
+            (width, socket, [16.0, 0.66 * socket.1]),
+            (length, socket, [20.0, 0.8 * socket.1]),
+            (notch, socket, [10.0, 0.56 * socket.1]),
+            (crest, asis, [asis.1, asis.1 + 70.0]),
+            (below, height, [height.1 - 35.0, height.1 + 5.0]),
+            (asis, hips, [hips.1 + 25.0, hips.1 + 110.0]),
         ];
-        for (name, value, other, other_value, least, most) in limits {
-            if !(least..=most).contains(&value) {
-                return Err(BadShape::Conflict {
+        limits
+            .into_iter()
+            .find(|((_, value), _, [least, most])| !(least..=most).contains(&value))
+            .map(
+                |((name, value), (other, other_value), [least, most])| BadShape::Conflict {
                     name,
                     value,
                     other,
                     other_value,
                     least,
                     most,
-                });
-            }
-        }
-        Ok(())
+                },
+            )
     }
 }
 
@@ -274,5 +242,46 @@ impl Parameter {
                 most: self.most,
             })
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_name_ends_in_its_unit_and_every_range_holds_something() {
+        for parameter in PARAMETERS {
+            let unit = ["_mm", "_deg"]
+                .iter()
+                .any(|unit| parameter.name.ends_with(unit));
+            assert!(
+                unit && parameter.least < parameter.most,
+                "{}",
+                parameter.name
+            );
+        }
+    }
+
+    #[test]
+    fn a_value_out_of_range_leaves_the_shape_as_it_was() {
+        let mut shape = Shape::preset("average-male").unwrap();
+        let before = shape.clone();
+        assert!(shape.set("notch_width_mm", -3.0).is_err());
+        assert_eq!(shape, before);
+        assert_eq!(shape.set("notch_width_mm", 20.0), Ok(()));
+        assert_eq!(shape.notch_width_mm.to_bits(), 20.0_f64.to_bits());
+    }
+
+    #[test]
+    fn values_that_exclude_each_other_are_told_apart_from_wild_ones() {
+        let mut shape = Shape::preset("average-male").unwrap();
+        shape.hip_below_mm = 100.0;
+        let conflict = shape.check().unwrap_err();
+        assert_eq!(
+            conflict.to_string(),
+            "hip_below_mm = 100 cannot go with app_height_mm = 92.7: \
+             hip_below_mm must be 57.7 to 97.7 there"
+        );
     }
 }

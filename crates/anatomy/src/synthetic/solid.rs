@@ -227,3 +227,58 @@ impl Tube {
         joined(field, nearest, self.blend)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    #[test]
+    fn joining_fills_and_cutting_rounds_only_near_the_crease() {
+        assert_relative_eq!(joined(5.0, 1.0, 2.0), 1.0);
+        assert_relative_eq!(joined(1.0, 1.0, 4.0), 0.0);
+        assert_relative_eq!(common(1.0, 1.0, 4.0), 2.0);
+        assert_relative_eq!(common(-7.0, 1.0, 4.0), 1.0);
+    }
+
+    #[test]
+    fn a_flat_plate_has_its_thickness_and_a_rounded_edge() {
+        let at = |x: f64, y: f64| Point3::new(x, y, 0.0);
+        let corners = [
+            at(-30.0, -30.0),
+            at(30.0, -30.0),
+            at(30.0, 30.0),
+            at(-30.0, 30.0),
+        ];
+        let plate = Plate::new(&PlateShape {
+            normal: Vector3::z(),
+            outline: corners.map(|at| Edge { at, swell: 0.0 }).to_vec(),
+            hole: vec![],
+            knots: corners.map(|at| Knot { at, half: 3.0 }).to_vec(),
+            middle: vec![],
+            reach: 8.0,
+            stiffness: 0.0,
+        });
+        for z in [3.0, -3.0] {
+            assert_relative_eq!(plate.at(&Point3::new(2.0, 5.0, z)), 0.0, epsilon = 1e-6);
+        }
+        assert!(plate.at(&Point3::new(60.0, 0.0, 0.0)) > 15.0);
+    }
+
+    #[test]
+    fn a_tube_is_as_thick_as_its_points_say() {
+        let ends = [(Point3::origin(), 4.0), (Point3::new(20.0, 0.0, 0.0), 4.0)];
+        let tube = Tube::through(&ends, 1.0);
+        let far = 100.0;
+        assert_relative_eq!(
+            tube.join(&Point3::new(10.0, 4.0, 0.0), far),
+            0.0,
+            epsilon = 1e-9
+        );
+        assert_relative_eq!(
+            tube.join(&Point3::new(27.0, 0.0, 0.0), far),
+            3.0,
+            epsilon = 1e-9
+        );
+    }
+}

@@ -16,6 +16,15 @@ pub(super) struct Draft {
     pub(super) triangles: Vec<[u32; 3]>,
 }
 
+/// What becomes of bone too thin for the samples.
+#[derive(Clone, Copy, Eq, PartialEq)]
+pub(super) enum Thin {
+    /// It is made thick enough.
+    Fill,
+    /// It is left out.
+    Drop,
+}
+
 /// A box of samples.
 struct Grid {
     low: Point3<f64>,
@@ -81,12 +90,13 @@ impl Grid {
     /// Changes the sign of single samples until the surface crosses every cell in one sheet.
     ///
     /// One vertex a cell is all that surface nets give; a cell crossed twice would pinch the mesh
-    /// there. The samples changed are the smallest of their cell, so that the surface passes close by.
-    fn unpinch(&self, samples: &mut [f32]) {
+    /// there. The samples changed are the smallest of their cell, so that the surface passes close by,
+    /// and all change the same way, so that there is an end to it.
+    fn unpinch(&self, samples: &mut [f32], thin: Thin) {
         let [nx, ny, nz] = self.size;
         let corner: [usize; 8] =
             std::array::from_fn(|c| (c & 1) + nx * ((c >> 1 & 1) + ny * (c >> 2 & 1)));
-        for _ in 0..12 {
+        loop {
             let pinched: Vec<usize> = (0..(nz - 1) * (ny - 1))
                 .into_par_iter()
                 .flat_map_iter(|row| {
@@ -104,12 +114,13 @@ impl Grid {
                 return;
             }
             for cell in pinched {
-                let at = |c: usize| cell + corner[c];
-                let least =
-                    (0..8).min_by(|&a, &b| samples[at(a)].abs().total_cmp(&samples[at(b)].abs()));
-                if let Some(c) = least {
-                    // Grown past its neighbours so that it is not the first to be turned back.
-                    samples[at(c)] *= -1.5;
+                let turned = corner
+                    .iter()
+                    .map(|c| cell + c)
+                    .filter(|&at| (samples[at] < 0.0) == (thin == Thin::Drop))
+                    .min_by(|&a, &b| samples[a].abs().total_cmp(&samples[b].abs()));
+                if let Some(at) = turned {
+                    samples[at] = -samples[at];
                 }
             }
         }
@@ -132,7 +143,7 @@ fn one_sheet(inside: u8) -> bool {
         loop {
             let along_x = (seen & 0x55) << 1 | (seen & 0xaa) >> 1;
             let along_y = (seen & 0x33) << 2 | (seen & 0xcc) >> 2;
-            let along_z = seen << 4 | seen >> 4;
+            let along_z = seen.rotate_left(4);
             let grown = seen | (along_x | along_y | along_z) & set;
             if grown == seen {
                 return seen == set;
@@ -152,10 +163,15 @@ fn one_sheet(inside: u8) -> bool {
     clippy::cast_possible_truncation,
     reason = "grids have far fewer than 2^32 samples"
 )]
-pub(super) fn extracted(bone: &Bone, low: Point3<f64>, high: Point3<f64>, step: f64) -> Draft {
+pub(super) fn extracted(
+    bone: &Bone,
+    (low, high): (Point3<f64>, Point3<f64>),
+    step: f64,
+    thin: Thin,
+) -> Draft {
     let grid = Grid::around(low, high, step);
     let mut samples = grid.samples(bone);
-    grid.unpinch(&mut samples);
+    grid.unpinch(&mut samples, thin);
     let size = grid.size.map(|n| n as u32);
     let shape = RuntimeShape::<u32, 3>::new(size);
     debug_assert_eq!(shape.usize(), samples.len());

@@ -195,7 +195,7 @@ pub(super) const TUBES: &[(&[[f64; 4]], f64)] = &[
     (&[[72.0, -24.0, -66.0, 7.0]], 14.0),
     // Supra-acetabular bulk .
     (
-        &[[94.0, -52.0, -48.0, 12.0], [92.0, -56.0, -34.0, 7.0]],
+        &[[95.5, -53.0, -48.0, 12.0], [92.0, -56.0, -34.0, 7.0]],
         22.0,
     ),
     // Posterior column.
@@ -230,11 +230,47 @@ pub(super) const TUBES: &[(&[[f64; 4]], f64)] = &[
     ),
 ];
 
+/// Just in front of the AIIS, (x, y, z).
+pub(super) const BEFORE_AIIS: [f64; 3] = [96.5, -17.5, -48.0];
+
 /// The symphyseal face lies this far from the midline, mm.
 pub(super) const SYMPHYSIS_X: f64 = 2.2;
 
+/// How far the pins of the named places are moved beyond their targets, mm, so that the finished surface,
+/// which blends and rounds, has its named places on target.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Trim {
+    pub(super) asis: Vector3<f64>,
+    pub(super) tubercle: Vector3<f64>,
+    pub(super) psis: Vector3<f64>,
+    /// Along x, of the inside of the pelvis behind the socket.
+    pub(super) wall: f64,
+}
+
+impl Trim {
+    pub(super) const NONE: Self = Self {
+        asis: Vector3::new(0.0, 0.0, 0.0),
+        tubercle: Vector3::new(0.0, 0.0, 0.0),
+        psis: Vector3::new(0.0, 0.0, 0.0),
+        wall: 0.0,
+    };
+}
+
+/// Where the named places of `shape` belong: ASIS, pubic tubercle and PSIS.
+pub(super) fn named_places(shape: &Shape) -> [Point3<f64>; 3] {
+    [
+        Point3::new(0.5 * shape.asis_width_mm, 0.0, 0.0),
+        Point3::new(0.5 * shape.tubercle_spacing_mm, 0.0, -shape.app_height_mm),
+        Point3::new(
+            0.5 * shape.psis_width_mm,
+            -shape.pelvic_depth_mm,
+            shape.psis_rise_mm,
+        ),
+    ]
+}
+
 /// What moves the template's points to their places in `shape`.
-pub(super) fn warp(shape: &Shape) -> Warp {
+pub(super) fn warp(shape: &Shape, trim: &Trim) -> Warp {
     let hip = Point3::from(HIP);
     let radius = 0.5 * shape.socket_diameter_mm;
     let to_hip = Point3::new(
@@ -252,65 +288,55 @@ pub(super) fn warp(shape: &Shape) -> Warp {
     let mut pairs: Vec<_> = around
         .map(|d| (hip + d * RADIUS * 1.35, to_hip + d * radius * 1.35))
         .to_vec();
-    let inner = radius + shape.fossa_depth_mm + shape.medial_wall_mm;
-    let mut pin = |from: [f64; 3], to: [f64; 3]| pairs.push((Point3::from(from), Point3::from(to)));
-    pin([51.0, -53.0, -76.0], [to_hip.x - inner, to_hip.y, to_hip.z]);
-    pin([119.0, 0.0, 0.0], [0.5 * shape.asis_width_mm, 0.0, 0.0]);
-    let wide = 0.5 * shape.crest_width_mm;
-    pin(
-        [142.0, -52.0, 47.0],
-        [
-            wide,
-            -0.35 * shape.pelvic_depth_mm,
-            0.74 * shape.crest_height_mm,
-        ],
-    );
-    pin(
-        [124.0, -102.0, 63.5],
-        [
-            0.873 * wide,
-            -0.68 * shape.pelvic_depth_mm,
-            shape.crest_height_mm,
-        ],
-    );
-    pin(
-        [43.0, -150.0, 22.0],
-        [
-            0.5 * shape.psis_width_mm,
-            -shape.pelvic_depth_mm,
-            shape.psis_rise_mm,
-        ],
-    );
-    let height = shape.app_height_mm;
-    pin(
-        [28.0, 0.0, -92.7],
-        [0.5 * shape.tubercle_spacing_mm, 0.0, -height],
-    );
-    pin([2.2, -8.0, -97.5], [2.2, -8.0, -height - 4.8]);
-    pin(
-        [2.2, -27.0, -130.0],
-        [
-            2.2,
-            -8.0 - 0.5 * shape.symphysis_height_mm,
-            -height - 4.8 - 0.855 * shape.symphysis_height_mm,
-        ],
-    );
-    let drop = to_hip.z - shape.tuberosity_drop_mm;
-    pin(
-        [64.0, -80.0, -158.0],
-        [
-            0.5 * shape.tuberosity_width_mm,
-            to_hip.y - 27.0 * radius / RADIUS,
-            drop,
-        ],
-    );
-    pin(
-        [48.0, -99.0, -93.0],
-        [
-            0.5 * shape.spine_width_mm,
-            to_hip.y - 46.0 * radius / RADIUS,
-            to_hip.z - 17.0,
-        ],
-    );
+    pairs.extend(pins(shape, trim, to_hip).map(|(from, to)| (Point3::from(from), to)));
     Warp::taking(&pairs)
+}
+
+/// Named places of the template and where they belong.
+fn pins(shape: &Shape, trim: &Trim, to_hip: Point3<f64>) -> [([f64; 3], Point3<f64>); 10] {
+    let radius = 0.5 * shape.socket_diameter_mm;
+    let inner = radius + shape.fossa_depth_mm + shape.medial_wall_mm - trim.wall;
+    let [asis, tubercle, psis] = named_places(shape);
+    let (wide, depth) = (0.5 * shape.crest_width_mm, shape.pelvic_depth_mm);
+    let height = shape.app_height_mm;
+    let scale = radius / RADIUS;
+    let crest = shape.crest_height_mm;
+    let face = shape.symphysis_height_mm;
+    let at = Point3::new;
+    [
+        // Inside of the pelvis behind the socket; ASIS, pubic tubercle, PSIS.
+        ([51.0, -53.0, -76.0], to_hip - Vector3::x() * inner),
+        ([117.3, 1.2, -1.6], asis + trim.asis),
+        ([24.5, 1.2, -95.1], tubercle + trim.tubercle),
+        ([47.6, -151.3, 18.4], psis + trim.psis),
+        // Tubercle and top of the crest.
+        ([142.0, -52.0, 47.0], at(wide, -0.35 * depth, 0.74 * crest)),
+        (
+            [124.0, -102.0, 63.5],
+            at(0.873 * wide, -0.68 * depth, crest),
+        ),
+        // Both ends of the symphysis.
+        ([2.2, -8.0, -97.5], at(2.2, -8.0, -height - 4.8)),
+        (
+            [2.2, -27.0, -130.0],
+            at(2.2, -8.0 - 0.5 * face, -height - 4.8 - 0.855 * face),
+        ),
+        // Lowest point of the ischium, and its spine.
+        (
+            [64.0, -80.0, -158.0],
+            at(
+                0.5 * shape.tuberosity_width_mm,
+                to_hip.y - 27.0 * scale,
+                to_hip.z - shape.tuberosity_drop_mm,
+            ),
+        ),
+        (
+            [48.0, -99.0, -93.0],
+            at(
+                0.5 * shape.spine_width_mm,
+                to_hip.y - 46.0 * scale,
+                to_hip.z - 17.0 * scale,
+            ),
+        ),
+    ]
 }
