@@ -177,7 +177,7 @@ fn reaming(
     let step = |(k, (placed, removal)): (usize, (&Placed, &Removal))| {
         let head = &placed.head;
         let contact = union::area_outside(&bone.solid, head, &swept[..k]).value;
-        for (wall, found) in walls::thinnest(bone, head) {
+        for (wall, found) in walls::thinnest(bone, head, [placed.twelve, placed.three]) {
             let found = wall_finding(bone, placed, wall, &found);
             let kept = walls.entry(wall).or_insert_with(|| found.clone());
             if found.thickness_mm <= kept.thickness_mm {

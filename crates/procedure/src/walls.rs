@@ -3,13 +3,14 @@
 //! Bone is measured along rays from the reamer's centre. A ray that meets bone inside the reamer
 //! and none beyond tells that the reamer broke through: thickness 0. Rays nearer the edge than
 //! [`FROM_POLE`] are left out, since there they leave through the lip of the socket, which tapers
-//! to nothing by nature.
+//! to nothing by nature. The rays lie by the clock of the rim, so that a left hip, a right one that
+//! is its mirror image, and the same bone in other coordinates give the same numbers.
 
 use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
 use cupwright_geometry::{Hemisphere, crossing};
-use nalgebra::{Point3, Unit, UnitVector3, Vector3};
+use nalgebra::{Point3, Unit, UnitVector3};
 use rayon::prelude::*;
 
 use crate::bone::Bone;
@@ -33,9 +34,13 @@ pub(crate) struct Thinnest {
 }
 
 /// The thinnest place of each wall behind a reamer at its final depth; walls that the reamer does
-/// not reach are absent.
-pub(crate) fn thinnest(bone: &Bone, reamer: &Hemisphere) -> BTreeMap<Wall, Thinnest> {
-    let directions = directions(reamer);
+/// not reach are absent. `clock` holds the directions to 12 and to 3 o'clock on its rim.
+pub(crate) fn thinnest(
+    bone: &Bone,
+    reamer: &Hemisphere,
+    clock: [UnitVector3<f64>; 2],
+) -> BTreeMap<Wall, Thinnest> {
+    let directions = directions(reamer, clock);
     let samples: Vec<_> = directions
         .par_iter()
         .map(|d| thickness(bone, reamer, d))
@@ -50,8 +55,14 @@ pub(crate) fn thinnest(bone: &Bone, reamer: &Hemisphere) -> BTreeMap<Wall, Thinn
             *best = (sample, *direction);
         }
     }
-    let refine =
-        |(wall, (sample, direction))| (wall, refined(bone, reamer, wall, sample, direction));
+    let refine = |(wall, (sample, direction))| {
+        let start = Sample {
+            wall,
+            thickness: sample,
+            toward: direction,
+        };
+        (wall, refined(bone, reamer, clock[0], start))
+    };
     walls.into_iter().map(refine).collect()
 }
 
@@ -85,34 +96,35 @@ fn thickness(bone: &Bone, reamer: &Hemisphere, direction: &UnitVector3<f64>) -> 
 }
 
 /// Directions evenly over the part of the round side that is measured (a Fibonacci spiral).
-fn directions(reamer: &Hemisphere) -> Vec<UnitVector3<f64>> {
+fn directions(reamer: &Hemisphere, clock: [UnitVector3<f64>; 2]) -> Vec<UnitVector3<f64>> {
     let golden = TAU * (2.0 / (1.0 + 5.0_f64.sqrt()));
     let cap = 1.0 - FROM_POLE.cos();
-    let [first, second] = reamer.rim().directions();
+    let [twelve, three] = clock.map(UnitVector3::into_inner);
     let direction = |k: u32| {
         let cos = 1.0 - cap * (f64::from(k) + 0.5) / f64::from(RAYS);
         let (sin, turn) = ((1.0 - cos * cos).sqrt(), golden * f64::from(k));
-        let across = first.into_inner() * turn.cos() + second.into_inner() * turn.sin();
+        let across = twelve * turn.cos() + three * turn.sin();
         Unit::new_normalize(across * sin - reamer.axis().into_inner() * cos)
     };
     (0..RAYS).map(direction).collect()
 }
 
+/// A ray that was cast.
+struct Sample {
+    wall: Wall,
+    thickness: f64,
+    toward: UnitVector3<f64>,
+}
+
 /// Walks from a sample to the thinnest place of the same wall around it.
-fn refined(
-    bone: &Bone,
-    reamer: &Hemisphere,
-    which: Wall,
-    sample: f64,
-    start: UnitVector3<f64>,
-) -> Thinnest {
+fn refined(bone: &Bone, reamer: &Hemisphere, twelve: UnitVector3<f64>, start: Sample) -> Thinnest {
     // Steps from half the distance between rays down to a hundredth of a mm on the cavity.
     let (mut step, smallest) = (0.02, 2e-4);
-    let (mut best, mut at) = (sample, start);
+    let (mut best, mut at) = (start.thickness, start.toward);
     while step > smallest && best > 0.0 {
-        let around = (0..8).map(|k| turned(&at, TAU * f64::from(k) / 8.0, step));
+        let around = (0..8).map(|k| turned(&at, &twelve, TAU * f64::from(k) / 8.0, step));
         let reachable =
-            around.filter(|d| wall(bone, d) == which && d.angle(&-reamer.axis()) <= FROM_POLE);
+            around.filter(|d| wall(bone, d) == start.wall && d.angle(&-reamer.axis()) <= FROM_POLE);
         let thinner = reachable.filter_map(|d| thickness(bone, reamer, &d).map(|t| (t, d)));
         match thinner.min_by(|a, b| a.0.total_cmp(&b.0)) {
             Some((t, d)) if t < best => (best, at) = (t, d),
@@ -126,14 +138,15 @@ fn refined(
     }
 }
 
-fn turned(from: &UnitVector3<f64>, turn: f64, step: f64) -> UnitVector3<f64> {
-    let side = from
-        .cross(&if from.x.abs() < 0.6 {
-            Vector3::x()
-        } else {
-            Vector3::y()
-        })
-        .normalize();
+/// `from` turned by a `step`, toward 12 o'clock where `turn` is 90°. A direction at most
+/// [`FROM_POLE`] from the pole never points to 12 o'clock itself.
+fn turned(
+    from: &UnitVector3<f64>,
+    twelve: &UnitVector3<f64>,
+    turn: f64,
+    step: f64,
+) -> UnitVector3<f64> {
+    let side = twelve.cross(from).normalize();
     let across = side * turn.cos() + from.cross(&side) * turn.sin();
     Unit::new_normalize(from.into_inner() + across * step)
 }
