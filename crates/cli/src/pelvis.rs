@@ -70,20 +70,24 @@ pub(crate) fn run(arguments: &PelvisArguments, console: &mut Console) -> anyhow:
             .set(name, *value)
             .with_context(|| format!("--set {name}={value}"))?;
     }
+    // Where a file cannot be written, that is told before the work; both are complete before either
+    // takes its place.
+    let beside = path.with_extension("landmarks.ron");
+    let (mut bone, mut landmarks) = (Draft::beside(path)?, Draft::beside(&beside)?);
     let (side, resolution) = (arguments.side.into(), arguments.resolution.into());
     let pelvis = console.working("shaping the bone", || {
         synthetic::pelvis(&shape, side, resolution)
     })?;
-    let landmarks = path.with_extension("landmarks.ron");
-    // Both files are complete before either takes its place.
-    let beside = written_landmarks(&landmarks, preset, &pelvis)?;
-    cupwright_io::write_mesh(path, &pelvis.mesh, format)?;
-    beside.publish()?;
+    let named = |path: &Path| path.display().to_string();
+    cupwright_io::write_to(&mut bone, &pelvis.mesh, format).with_context(|| named(path))?;
+    write_landmarks(&mut landmarks, preset, &pelvis).with_context(|| named(&beside))?;
+    landmarks.publish()?;
+    bone.publish()?;
     console.say(format_args!(
         "wrote {} ({} triangles) and {}",
         path.display(),
         pelvis.mesh.triangles().len(),
-        landmarks.display()
+        beside.display()
     ));
     Ok(Exit::Done)
 }
@@ -105,12 +109,6 @@ fn list(out: &mut dyn Write) -> anyhow::Result<Exit> {
         )?;
     }
     Ok(Exit::Done)
-}
-
-fn written_landmarks(path: &Path, preset: &str, pelvis: &Pelvis) -> anyhow::Result<Draft> {
-    let mut file = Draft::beside(path)?;
-    write_landmarks(&mut file, preset, pelvis).with_context(|| path.display().to_string())?;
-    Ok(file)
 }
 
 fn write_landmarks(file: &mut impl Write, preset: &str, pelvis: &Pelvis) -> io::Result<()> {
@@ -164,8 +162,7 @@ fn write_landmarks(file: &mut impl Write, preset: &str, pelvis: &Pelvis) -> io::
         }
         writeln!(file, "    ],")?;
     }
-    writeln!(file, ")")?;
-    file.flush()
+    writeln!(file, ")")
 }
 
 fn setting(text: &str) -> Result<(String, f64), String> {
