@@ -1,4 +1,6 @@
-//! Fixtures shared by the tests and benches: tools as meshes, a mesh boolean as an oracle.
+//! Fixtures shared by the tests and benches: bones, tools as meshes, a mesh boolean as an oracle, the
+//! command line in process.
 
 pub mod bones;
 pub mod boolean;
+pub mod desk;

@@ -1,0 +1,250 @@
+//! Golden cases: `tests/cases/NAME.ron` on a ball with a socket, and what it gave when somebody last
+//! looked at it and found it right, in `NAME.expected.json`.
+//!
+//! `CUPWRIGHT_BLESS=1 cargo test -p cupwright-tests --test cases` writes those files anew; look at
+//! what changed before committing them. A field that is only in the findings is left for the next
+//! blessing; one that is only in the file is an error.
+
+#![expect(clippy::unwrap_used, reason = "a test reports by panicking")]
+
+use std::fs;
+use std::path::PathBuf;
+use std::sync::OnceLock;
+
+use cupwright::Exit;
+use cupwright_anatomy::Side;
+use cupwright_procedure::CaseFile;
+use cupwright_procedure::case::{AxesEntry, BoneEntry, Limits, SideEntry};
+use cupwright_tests::bones;
+use cupwright_tests::desk::Desk;
+use nalgebra::{Isometry3, Point3, Vector3};
+use serde_json::{Value, json};
+
+/// Relative difference that another machine's sines and roots may make.
+const RELATIVE: f64 = 1e-6;
+/// Absolute difference that it may make: in mm, mm², mm³, degrees, shares.
+const ABSOLUTE: f64 = 1e-6;
+
+fn folder() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("cases")
+}
+
+fn case(name: &str) -> CaseFile {
+    let text = fs::read_to_string(folder().join(name).with_extension("ron")).unwrap();
+    CaseFile::parse(&text).unwrap()
+}
+
+/// Exit code and findings of a case on the socketed ball, which is moved.
+fn found_on(case: &CaseFile, moved: &Isometry3<f64>, arguments: &str) -> (Exit, Value) {
+    found_by(&case.to_text().unwrap(), case, moved, arguments)
+}
+
+/// The same of a case as it is typed.
+fn found_by(text: &str, case: &CaseFile, moved: &Isometry3<f64>, arguments: &str) -> (Exit, Value) {
+    let desk = Desk::new();
+    let right = bones::socketed();
+    let bone = match case.bone.side() {
+        Side::Right => right,
+        Side::Left => bones::mirrored(&right),
+    };
+    desk.write_mesh("bone.ply", &bone.moved(moved));
+    desk.write("case.ron", text);
+    let ran = desk.run(&format!("run @case.ron --json {arguments}"));
+    assert_ne!(ran.exit, Exit::Error, "{}", ran.err);
+    let mut document: Value = serde_json::from_str(&ran.out).unwrap();
+    let mut findings = document["findings"].take();
+    let source = findings["bone"]["source"].as_str().unwrap();
+    assert!(source.ends_with("bone.ply"));
+    findings["bone"]["source"] = "bone.ply".into();
+    (ran.exit, findings)
+}
+
+fn found(case: &CaseFile) -> (Exit, Value) {
+    found_on(case, &Isometry3::identity(), "")
+}
+
+/// What a golden case gives, run once for all tests.
+fn golden(name: &str) -> (Exit, Value) {
+    static NESTED: OnceLock<(Exit, Value)> = OnceLock::new();
+    static DEEPENING: OnceLock<(Exit, Value)> = OnceLock::new();
+    let once = if name == "nested" {
+        &NESTED
+    } else {
+        &DEEPENING
+    };
+    once.get_or_init(|| found(&case(name))).clone()
+}
+
+/// Holds if the numbers of `found` are those of `expected` but for rounding, and all else is the same.
+#[track_caller]
+fn agrees(place: &str, expected: &Value, found: &Value) {
+    match (expected, found) {
+        (Value::Number(expected), Value::Number(found)) => {
+            let (e, f) = (expected.as_f64().unwrap(), found.as_f64().unwrap());
+            // A bound depends on how an integral happened to be split.
+            let bound = place.ends_with("error_bound") || place.ends_with("error_bound_mm3");
+            let relative = if bound { 0.1 } else { RELATIVE };
+            let allowed = ABSOLUTE + relative * e.abs();
+            assert!((e - f).abs() <= allowed, "{place}: {f}, expected {e}");
+        }
+        (Value::Array(expected), Value::Array(found)) => {
+            assert_eq!(expected.len(), found.len(), "{place}: {found:?}");
+            for (k, (expected, found)) in expected.iter().zip(found).enumerate() {
+                agrees(&format!("{place}[{k}]"), expected, found);
+            }
+        }
+        (Value::Object(expected), Value::Object(found)) => {
+            for (key, expected) in expected {
+                let found = found.get(key);
+                let found = found.unwrap_or_else(|| panic!("{place}.{key} is missing"));
+                agrees(&format!("{place}.{key}"), expected, found);
+            }
+        }
+        _ => assert_eq!(expected, found, "{place}"),
+    }
+}
+
+#[track_caller]
+fn is_as_expected(name: &str) {
+    let (exit, findings) = golden(name);
+    let found = json!({ "exit": exit.code(), "findings": findings });
+    let path = folder().join(name).with_extension("expected.json");
+    if std::env::var_os("CUPWRIGHT_BLESS").is_some() {
+        let text = serde_json::to_string_pretty(&found).unwrap() + "\n";
+        fs::write(&path, text).unwrap();
+    }
+    let expected = serde_json::from_str(&fs::read_to_string(path).unwrap()).unwrap();
+    agrees(name, &expected, &found);
+}
+
+#[test]
+fn concentric_reamers() {
+    is_as_expected("nested");
+}
+
+#[test]
+fn reamers_that_move() {
+    is_as_expected("deepening");
+}
+
+/// The case for the other hip.
+fn other_hip(mut case: CaseFile) -> CaseFile {
+    if let BoneEntry::File {
+        side,
+        hip_centre_mm: Some([x, ..]),
+        ..
+    } = &mut case.bone
+    {
+        *x = -*x;
+        *side = match side {
+            SideEntry::Right => SideEntry::Left,
+            SideEntry::Left => SideEntry::Right,
+        };
+    }
+    case
+}
+
+/// What is told in the coordinates of the bone's file, and so is not the same on both sides.
+fn without_coordinates(mut findings: Value) -> Value {
+    let cup = findings["cup"].as_object_mut().unwrap();
+    assert!(cup.remove("centre_mm").is_some() && cup.remove("axis").is_some());
+    findings
+}
+
+#[test]
+fn a_left_hip_and_its_mirror_image_read_alike() {
+    for name in ["nested", "deepening"] {
+        let (exit, here) = golden(name);
+        let (mirrored_exit, mut there) = found(&other_hip(case(name)));
+        assert_eq!(exit, mirrored_exit);
+        assert_ne!(here["bone"]["side"], there["bone"]["side"]);
+        there["bone"]["side"] = here["bone"]["side"].clone();
+        for key in ["centre_mm", "axis"] {
+            let (here, there) = (&here["cup"][key], &there["cup"][key]);
+            let x = |value: &Value| value[0].as_f64().unwrap();
+            assert!((x(here) + x(there)).abs() < 1e-9, "{here} {there}");
+        }
+        let (here, there) = (without_coordinates(here), without_coordinates(there));
+        agrees(name, &here, &there);
+    }
+}
+
+#[test]
+fn a_bone_that_lies_askew_reads_alike_once_its_landmarks_are_given() {
+    let askew = Isometry3::new(
+        Vector3::new(300.0, -40.0, 7.0),
+        Vector3::new(0.4, -1.1, 2.0),
+    );
+    let at = |x: f64, y: f64, z: f64| (askew * Point3::new(x, y, z)).into();
+    let mut turned = case("nested");
+    if let BoneEntry::File {
+        axes,
+        hip_centre_mm,
+        ..
+    } = &mut turned.bone
+    {
+        let [x, y, z] = bones::SOCKET_CENTRE;
+        *hip_centre_mm = Some(at(x, y, z));
+        *axes = AxesEntry::Landmarks {
+            asis_right_mm: at(120.0, 0.0, 0.0),
+            asis_left_mm: at(-120.0, 0.0, 0.0),
+            pubic_tubercle_right_mm: at(25.0, 0.0, -90.0),
+            pubic_tubercle_left_mm: at(-25.0, 0.0, -90.0),
+            psis_right_left_mm: None,
+        };
+    }
+    let (_, straight) = golden("nested");
+    let (_, turned) = found_on(&turned, &askew, "");
+    let (straight, turned) = (without_coordinates(straight), without_coordinates(turned));
+    agrees("askew", &straight, &turned);
+}
+
+#[test]
+fn a_case_written_anew_gives_the_same_findings_to_the_bit() {
+    for name in ["nested", "deepening"] {
+        let typed = fs::read_to_string(folder().join(name).with_extension("ron")).unwrap();
+        let written = case(name).to_text().unwrap();
+        assert_ne!(typed, written);
+        let again = CaseFile::parse(&written).unwrap();
+        assert_eq!(again, case(name));
+        // The golden findings are those of the case as written.
+        let (exit, findings) = golden(name);
+        assert_eq!(
+            found_by(&typed, &again, &Isometry3::identity(), ""),
+            (exit, findings)
+        );
+    }
+}
+
+#[test]
+fn limits_set_the_exit_code() {
+    let mut case = case("nested");
+    let (exit, findings) = golden("nested");
+    assert_eq!(exit, Exit::Done);
+    let covered = findings["cup"]["coverage_after_reaming"].as_f64().unwrap();
+    let removed = findings["reaming"][2]["cumulative_removed_mm3"]
+        .as_f64()
+        .unwrap();
+    assert!(covered > 0.1 && covered < 0.9 && removed > 100.0);
+
+    let with = |case: &CaseFile, arguments: &str| found_on(case, &Isometry3::identity(), arguments);
+    case.limits = Limits::default();
+    assert_eq!(with(&case, "").0, Exit::Done);
+    let (exit, findings) = with(&case, &format!("--min-coverage {}", covered + 0.01));
+    assert_eq!(exit, Exit::LimitNotMet);
+    assert_eq!(findings["limits"][0]["limit"], "min_coverage");
+    assert_eq!(findings["limits"][0]["met"], false);
+    let (exit, findings) = with(&case, &format!("--min-coverage {}", covered - 0.01));
+    assert_eq!(exit, Exit::Done);
+    assert_eq!(findings["limits"][0]["met"], true);
+
+    case.limits.max_removed_mm3 = Some(removed - 1.0);
+    assert_eq!(with(&case, "").0, Exit::LimitNotMet);
+    case.limits.max_removed_mm3 = Some(removed + 1.0);
+    assert_eq!(with(&case, "").0, Exit::Done);
+    case.limits.min_coverage = Some(covered + 0.01);
+    assert_eq!(with(&case, "").0, Exit::LimitNotMet);
+    // What is asked on the command line replaces what the case asks.
+    let weaker = format!("--min-coverage {}", covered - 0.01);
+    assert_eq!(with(&case, &weaker).0, Exit::Done);
+}
