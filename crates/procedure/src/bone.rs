@@ -29,6 +29,17 @@ pub struct Bone {
     pub native_centre: Point3<f64>,
     /// Radius of the native socket, in mm.
     pub native_radius: f64,
+    /// What the bone is made of, where a model says so.
+    pub layers: Option<Layers>,
+}
+
+/// The borders between the layers of a bone, in its own coordinates: model assumptions.
+#[derive(Clone, Debug)]
+pub struct Layers {
+    /// The bone without its subchondral plate.
+    pub beneath_subchondral: Solid,
+    /// The same without its cortical shell.
+    pub cancellous: Solid,
 }
 
 /// A mesh that cannot be worked on, and what to do.
@@ -124,13 +135,21 @@ impl Bone {
     pub fn of_case(case: &Case, folder: &Path) -> Result<Self, NoBone> {
         match &case.bone {
             BoneEntry::Preset {
-                name, overrides, ..
+                name,
+                overrides,
+                layers,
+                ..
             } => {
                 let mut shape = Shape::preset(name)?;
                 overrides
                     .iter()
                     .try_for_each(|(name, &value)| shape.set(name, value))?;
-                Self::synthetic(&shape, name, case)
+                let bone = Self::synthetic(&shape, name, case)?;
+                if *layers {
+                    bone.layered(&shape)
+                } else {
+                    Ok(bone)
+                }
             }
             BoneEntry::File { path, .. } => Self::from_file(&folder.join(path), case),
         }
@@ -154,7 +173,25 @@ impl Bone {
             to_pelvic: frame,
             native_centre: pelvis.socket.centre,
             native_radius: pelvis.socket.radius,
+            layers: None,
             source,
+        })
+    }
+
+    /// The same bone with the layers that its model assumes.
+    fn layered(self, shape: &Shape) -> Result<Self, NoBone> {
+        let made = synthetic::layers(shape, self.side, Resolution::default())?;
+        let unusable = |problem: Defect| NoBone::Unusable {
+            file: format!("the layers of {}", self.source),
+            problem: problem.into(),
+        };
+        let layers = Layers {
+            beneath_subchondral: Solid::try_from(made.beneath_subchondral).map_err(unusable)?,
+            cancellous: Solid::try_from(made.cancellous).map_err(unusable)?,
+        };
+        Ok(Self {
+            layers: Some(layers),
+            ..self
         })
     }
 
@@ -209,6 +246,7 @@ impl Bone {
             to_pelvic,
             native_centre,
             native_radius,
+            layers: None,
         })
     }
 
@@ -281,11 +319,7 @@ pub fn accept(mesh: TriMesh, largest_tool: f64) -> Result<Solid, Unusable> {
 /// # Errors
 /// When it does not enclose bone, holds several bones, or reaches farther than [`FARTHEST`].
 pub fn accept_as_it_is(mesh: TriMesh) -> Result<Solid, Unusable> {
-    let coordinates = mesh.vertices().iter().map(|p| p.coords.amax());
-    let reach_mm = coordinates.fold(0.0, f64::max);
-    if reach_mm > FARTHEST {
-        return Err(Unusable::TooFar { reach_mm });
-    }
+    within_reach(&mesh)?;
     let solid = Solid::try_from(mesh)?;
     let mut triangles: Vec<_> = solid.outer_shells().map(|shell| shell.triangles).collect();
     if triangles.len() > 1 {
@@ -296,6 +330,19 @@ pub fn accept_as_it_is(mesh: TriMesh) -> Result<Solid, Unusable> {
         });
     }
     Ok(solid)
+}
+
+/// Whether numbers can tell what is near what in a mesh.
+///
+/// # Errors
+/// When it reaches farther than [`FARTHEST`] from the origin.
+pub fn within_reach(mesh: &TriMesh) -> Result<(), Unusable> {
+    let coordinates = mesh.vertices().iter().map(|p| p.coords.amax());
+    let reach_mm = coordinates.fold(0.0, f64::max);
+    if reach_mm > FARTHEST {
+        return Err(Unusable::TooFar { reach_mm });
+    }
+    Ok(())
 }
 
 /// The unit in which a bone of this extent would be about as large as a hemipelvis, and the factor

@@ -70,6 +70,9 @@ pub struct StepFinding {
     pub cumulative_removed_g: f64,
     /// The largest error of `removed_mm3`: 0 where it is exact.
     pub error_bound_mm3: f64,
+    /// What `removed_mm3` is made of, where the bone is a model that says so.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub layers: Option<LayersFinding>,
     /// Bone newly laid open: area of the reamer's round side in bone and in no earlier reamer.
     pub new_contact_mm2: f64,
     /// The same as a share of the round side.
@@ -82,6 +85,17 @@ pub struct StepFinding {
     pub walls: Vec<WallFinding>,
     /// Share of its round side that a cup of the reamer's own size would have covered here.
     pub coverage: f64,
+}
+
+/// A volume of bone by its layers, all model assumptions.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct LayersFinding {
+    /// Of the dense plate beneath the cartilage.
+    pub subchondral_mm3: f64,
+    /// Of the cortical shell.
+    pub cortical_mm3: f64,
+    /// Of the spongy core.
+    pub cancellous_mm3: f64,
 }
 
 /// The thinnest place of a wall.

@@ -10,8 +10,8 @@ use thiserror::Error;
 use crate::bone::Bone;
 use crate::case::{Case, Tool};
 use crate::findings::{
-    AnglesFinding, BoneFinding, CupFinding, Findings, FrameFinding, LimitFinding, OverhangFinding,
-    StepFinding, Wall, WallFinding,
+    AnglesFinding, BoneFinding, CupFinding, Findings, FrameFinding, LayersFinding, LimitFinding,
+    OverhangFinding, StepFinding, Wall, WallFinding,
 };
 use crate::instruments::Instruments;
 use crate::removal::{Apart, Removal, removals};
@@ -173,6 +173,7 @@ fn reaming(
 ) -> Result<Vec<StepFinding>, NoFindings> {
     let gram = case.density / 1000.0;
     let removals = removals(&bone.solid, swept)?;
+    let layers = layers(bone, swept, &removals)?;
     let mut walls: BTreeMap<Wall, WallFinding> = BTreeMap::new();
     let step = |(k, (placed, removal)): (usize, (&Placed, &Removal))| {
         let head = &placed.head;
@@ -191,6 +192,7 @@ fn reaming(
             cumulative_removed_mm3: removal.cumulative,
             cumulative_removed_g: removal.cumulative * gram,
             error_bound_mm3: removal.error_bound,
+            layers: layers.as_ref().map(|layers| layers[k]),
             new_contact_mm2: contact,
             new_contact: contact / head.area(),
             rim_contact: rim::arcs_inside(&bone.solid, &head.rim()).share(),
@@ -208,6 +210,27 @@ fn reaming(
         .enumerate()
         .map(step)
         .collect())
+}
+
+/// What each removal is made of, where the bone says what it is made of.
+fn layers(
+    bone: &Bone,
+    swept: &[Bullet],
+    whole: &[Removal],
+) -> Result<Option<Vec<LayersFinding>>, NoFindings> {
+    let Some(layers) = &bone.layers else {
+        return Ok(None);
+    };
+    let beneath = removals(&layers.beneath_subchondral, swept)?;
+    let core = removals(&layers.cancellous, swept)?;
+    let split = whole.iter().zip(&beneath).zip(&core);
+    // Where a layer is missing its two borders coincide but for their triangles.
+    let split = split.map(|((whole, beneath), core)| LayersFinding {
+        subchondral_mm3: (whole.volume - beneath.volume).max(0.0),
+        cortical_mm3: (beneath.volume - core.volume).max(0.0),
+        cancellous_mm3: core.volume,
+    });
+    Ok(Some(split.collect()))
 }
 
 fn wall_finding(bone: &Bone, placed: &Placed, wall: Wall, found: &Thinnest) -> WallFinding {

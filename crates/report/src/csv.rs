@@ -4,7 +4,7 @@ use std::io::{self, Write};
 
 use ::csv::Writer;
 use cupwright_procedure::Findings;
-use cupwright_procedure::findings::{StepFinding, Wall, WallFinding};
+use cupwright_procedure::findings::{LayersFinding, StepFinding, Wall, WallFinding};
 
 /// A clock position this near an hour is that hour: rounding leaves it nearer, and the next half
 /// hour is far away.
@@ -13,7 +13,7 @@ const FULL_HOUR: f64 = 1e-6;
 /// A column: its heading, and its cell for one reamer.
 type Column = (&'static str, fn(&StepFinding) -> String);
 
-const STEP_COLUMNS: [Column; 22] = [
+const STEP_COLUMNS: [Column; 25] = [
     ("diameter_mm", |step| cell(step.diameter_mm)),
     ("removed_mm3", |step| cell(step.removed_mm3)),
     ("removed_g", |step| cell(step.removed_g)),
@@ -24,6 +24,9 @@ const STEP_COLUMNS: [Column; 22] = [
         cell(step.cumulative_removed_g)
     }),
     ("error_bound_mm3", |step| cell(step.error_bound_mm3)),
+    ("subchondral_mm3", |step| layer(step, |l| l.subchondral_mm3)),
+    ("cortical_mm3", |step| layer(step, |l| l.cortical_mm3)),
+    ("cancellous_mm3", |step| layer(step, |l| l.cancellous_mm3)),
     ("new_contact_mm2", |step| cell(step.new_contact_mm2)),
     ("new_contact_share", |step| cell(step.new_contact)),
     ("rim_contact_share", |step| cell(step.rim_contact)),
@@ -124,6 +127,13 @@ fn cell(value: f64) -> String {
     } else {
         String::new()
     }
+}
+
+/// A layer of the bone removed; empty where the bone does not say what it is made of.
+fn layer(step: &StepFinding, part: impl Fn(&LayersFinding) -> f64) -> String {
+    step.layers
+        .as_ref()
+        .map_or_else(String::new, |layers| cell(part(layers)))
 }
 
 fn thinnest(step: &StepFinding, number: fn(&WallFinding) -> f64) -> String {

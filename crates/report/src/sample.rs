@@ -177,6 +177,7 @@ fn in_order(steps: &[Step]) -> Vec<StepFinding> {
             cumulative_removed_mm3: 1000.0 * total,
             cumulative_removed_g: 0.9 * total,
             error_bound_mm3: 0.0,
+            layers: None,
             new_contact_mm2: 100.0 * cm2,
             new_contact: *new_contact,
             rim_contact: *rim_contact,

@@ -6,7 +6,7 @@
 use std::io::{self, Write};
 
 use cupwright_procedure::Findings;
-use cupwright_procedure::findings::{Level, LimitFinding, StepFinding, WallFinding};
+use cupwright_procedure::findings::{LayersFinding, Level, LimitFinding, StepFinding, WallFinding};
 
 use crate::CAUTION;
 use crate::words::{CLOCK, clock, cm3, fixed, one_line, percent, trace};
@@ -146,6 +146,9 @@ fn steps(page: &mut Page, findings: &Findings) {
     if !walls.is_empty() {
         page.paragraph(&format!("Walls left in the end: {}.", walls.join("; ")));
     }
+    if let Some(made_of) = made_of(&findings.reaming) {
+        page.paragraph(&made_of);
+    }
     let bound = findings
         .reaming
         .iter()
@@ -157,6 +160,20 @@ fn steps(page: &mut Page, findings: &Findings) {
             trace(bound, 2)
         ));
     }
+}
+
+/// What all the bone removed is made of, where the bone is a model that says so.
+fn made_of(reaming: &[StepFinding]) -> Option<String> {
+    let layers: Option<Vec<_>> = reaming.iter().map(|step| step.layers).collect();
+    let layers = layers.filter(|layers| !layers.is_empty())?;
+    let sum = |part: fn(&LayersFinding) -> f64| trace(cm3(layers.iter().map(part).sum()), 2);
+    Some(format!(
+        "Of the bone removed {} cm³ are subchondral plate, {} cortical shell and {} cancellous core, by \
+         the model's assumed thicknesses.",
+        sum(|l| l.subchondral_mm3),
+        sum(|l| l.cortical_mm3),
+        sum(|l| l.cancellous_mm3),
+    ))
 }
 
 fn step_row(step: &StepFinding) -> Vec<String> {

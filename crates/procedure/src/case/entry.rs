@@ -56,6 +56,10 @@ pub enum BoneEntry {
         /// Numbers of the preset to change, by name.
         #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
         overrides: BTreeMap<String, f64>,
+        /// Whether to say which layers the bone removed is made of: model assumptions, some seconds'
+        /// more work.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        layers: bool,
     },
     /// A mesh file.
     File {
