@@ -214,10 +214,11 @@ fn inspect_finds_the_socket_of_a_bone_or_says_why_not() {
     let document: Value = serde_json::from_str(&ran.is_done().out).unwrap();
     assert_eq!(document["socket"], Value::Null);
     assert_eq!(document["defects"][0]["kind"], "no-socket");
+    let told = desk.run("inspect @block.stl").out;
+    assert!(told.contains("socket     none found: "), "{told}");
     assert!(
-        desk.run("inspect @block.stl")
-            .out
-            .contains("socket     none found: ")
+        told.contains("ready      but a case has to say where the socket is"),
+        "{told}"
     );
 }
 

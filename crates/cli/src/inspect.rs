@@ -3,11 +3,11 @@
 use std::io::{self, Write};
 use std::path::PathBuf;
 
+use anyhow::Context;
 use clap::Args;
 use cupwright_anatomy::{NoSocket, Socket, find_socket};
 use cupwright_geometry::{Defect, Solid, TriMesh, intersections, solid, topology};
-use cupwright_procedure::bone::likely_unit;
-use cupwright_procedure::case::FARTHEST;
+use cupwright_procedure::bone::{likely_unit, within_reach};
 use serde_json::{Value, json};
 
 use crate::Exit;
@@ -43,6 +43,7 @@ struct Inspection {
 
 pub(crate) fn run(arguments: &InspectArguments, console: &mut Console) -> anyhow::Result<Exit> {
     let loaded = bone::read(&arguments.file, arguments.unit, console)?;
+    within_reach(&loaded.mesh).with_context(|| arguments.file.display().to_string())?;
     let mut notes: Vec<_> = loaded.remarks.iter().map(ToString::to_string).collect();
     if let Some(welding) = loaded.welding {
         let (corners, vertices) = (welding.corners, welding.vertices);
@@ -73,7 +74,6 @@ impl Inspection {
         if let Some((unit, factor)) = likely {
             defects.push(("unit", bone::unit_remark(extent, unit, factor)));
         }
-        defects.extend(far_off(&mesh));
         defects.extend(several_bones(&mesh));
         Self {
             defects,
@@ -92,9 +92,9 @@ impl Inspection {
         let socket = self.socket.as_ref().ok().map(|socket| {
             json!({
                 "side": socket.side.map(|side| side.to_string()),
-                "centre_mm": socket.centre.coords.as_slice(),
+                "centre_mm": plain(socket.centre.into()),
                 "diameter_mm": 2.0 * socket.radius,
-                "axis": socket.axis.as_slice(),
+                "axis": plain(socket.axis.into_inner().into()),
                 "rms_mm": socket.rms,
                 "coverage": socket.coverage,
             })
@@ -174,11 +174,17 @@ impl Inspection {
         for note in &self.notes {
             writeln!(out, "note       {note}")?;
         }
-        if self.defects.is_empty() {
-            writeln!(out, "ready      nothing stands in the way of working on it")?;
+        match (self.defects.is_empty(), &self.socket) {
+            (false, _) => Ok(()),
+            (true, Ok(_)) => writeln!(out, "ready      nothing stands in the way of working on it"),
+            (true, Err(_)) => writeln!(out, "ready      but a case has to say where the socket is"),
         }
-        Ok(())
     }
+}
+
+/// Coordinates of which none is written as -0.0.
+fn plain(coordinates: [f64; 3]) -> [f64; 3] {
+    coordinates.map(|c| c + 0.0)
 }
 
 /// A defect's kind and what it is.
@@ -192,14 +198,6 @@ fn crossing(mesh: &TriMesh) -> Option<Told> {
         pairs.len()
     );
     Some(("self-intersection", message))
-}
-
-fn far_off(mesh: &TriMesh) -> Option<Told> {
-    let coordinates = mesh.vertices().iter().map(|p| p.coords.amax());
-    let reach = coordinates.fold(0.0, f64::max);
-    let message =
-        "reaches more than a kilometre from the origin; check the unit, or move it nearer";
-    (reach > FARTHEST).then(|| ("far-off", message.to_owned()))
 }
 
 fn several_bones(mesh: &TriMesh) -> Option<Told> {

@@ -229,11 +229,19 @@ fn temporary_file(path: &Path, folder: &Path) -> Result<(NamedTempFile, Listed),
         .tempfile_in(folder)
         .map_err(|cause| BadTarget::Refused {
             path: path.into(),
-            cause,
+            cause: without_path(cause),
         })?;
     let listed = Listed(file.path().into());
     unfinished.insert(file.path().into());
     Ok((file, listed))
+}
+
+/// The usual refusals without the name of the temporary file, which would only puzzle the reader.
+fn without_path(cause: io::Error) -> io::Error {
+    match cause.kind() {
+        kind @ (io::ErrorKind::PermissionDenied | io::ErrorKind::ReadOnlyFilesystem) => kind.into(),
+        _ => cause,
+    }
 }
 
 #[cfg(test)]
