@@ -1,4 +1,7 @@
 //! A tree of boxes over a mesh's triangles; the one place that speaks parry's types.
+//!
+//! Neighbouring triangles share a leaf: beside a tree down to single triangles this takes half the
+//! memory and a third of the time to build, and finds the same triangles.
 
 use nalgebra::{Point3, Vector3};
 use parry3d_f64::bounding_volume::Aabb;
@@ -7,66 +10,140 @@ use parry3d_f64::partitioning::{Bvh, BvhBuildStrategy, BvhNode};
 
 use crate::mesh::{Bounds, TriMesh};
 
+/// How many triangles share a leaf. At half as many, rays are a tenth quicker and building takes a
+/// third longer; at twice as many, rays are a tenth slower and finding self-crossings takes twice as
+/// long (600,000 triangles).
+const GROUP: usize = 8;
+
 /// Boxes around the triangles of a mesh, grouped as a binary tree.
 #[derive(Clone)]
-pub(crate) struct BoxTree(Bvh);
+pub(crate) struct BoxTree {
+    /// Leaf `k` holds the triangles `order[GROUP * k..]`, `GROUP` of them but for the last leaf.
+    groups: Bvh,
+    /// All triangles, neighbours near each other.
+    order: Vec<u32>,
+    /// `boxes[i]` is the box around triangle `order[i]`.
+    boxes: Vec<Bounds>,
+}
 
 impl BoxTree {
     /// A tree over the triangles of `mesh`.
     pub(crate) fn over(mesh: &TriMesh) -> Self {
-        let boxes = (0..mesh.triangles().len()).map(|t| {
-            let [a, b, c] = mesh.corners(t);
-            (
-                t,
-                Aabb::new(to_parry(&a.inf(&b).inf(&c)), to_parry(&a.sup(&b).sup(&c))),
-            )
-        });
-        Self(Bvh::from_iter(BvhBuildStrategy::Binned, boxes))
+        let order = gathered(mesh);
+        let boxes: Vec<_> = order.iter().map(|&t| box_of(mesh, t)).collect();
+        let groups = boxes.chunks(GROUP).map(around).enumerate();
+        Self {
+            groups: Bvh::from_iter(BvhBuildStrategy::Binned, groups),
+            order,
+            boxes,
+        }
     }
 
     /// The triangles whose box, and all boxes around it, satisfy `keep`; in ascending order.
     pub(crate) fn triangles_where(&self, keep: impl Fn(&Bounds) -> bool) -> Vec<u32> {
-        let mut found: Vec<u32> = self.0.leaves(|node| keep(&bounds(node))).collect();
+        let groups = self.groups.leaves(|node| keep(&bounds(node)));
+        let kept = groups.flat_map(|group| self.members(group).filter(|(_, own)| keep(own)));
+        let mut found: Vec<u32> = kept.map(|(triangle, _)| triangle).collect();
         found.sort_unstable();
         found
     }
 
     /// The pairs of different triangles whose boxes meet, the smaller index first, each once.
     pub(crate) fn meeting_pairs(&self) -> impl Iterator<Item = (u32, u32)> + '_ {
-        let leaves = self.0.leaves(|_| true);
-        leaves.flat_map(move |t| {
-            let own = self.0.leaf_node(t).map(BvhNode::aabb);
-            let others = own.map(|own| {
-                let query = BvhNode::leaf(own, 0);
-                self.0.leaves(move |node: &BvhNode| node.intersects(&query))
-            });
-            others
-                .into_iter()
-                .flatten()
-                .filter(move |&other| t < other)
-                .map(move |other| (t, other))
+        let each = self.order.iter().zip(&self.boxes);
+        each.flat_map(move |(&t, own)| {
+            let query = BvhNode::leaf(to_parry_box(own), 0);
+            let groups = self.groups.leaves(move |node| node.intersects(&query));
+            let others = groups.flat_map(|group| self.members(group));
+            let met = others.filter(move |(other, theirs)| t < *other && meet(own, theirs));
+            met.map(move |(other, _)| (t, other))
         })
     }
 
     /// The smallest value of `cost` over the triangles, where `least` bounds it from below on a box.
     pub(crate) fn minimum(&self, least: impl Fn(&Bounds) -> f64, cost: impl Fn(u32) -> f64) -> f64 {
-        let best = self.0.find_best(
+        let best = self.groups.find_best(
             f64::MAX,
             |node, _| least(&bounds(node)),
-            |triangle, _| Some(cost(triangle)),
+            |group, best| {
+                let near = self.members(group).filter(|(_, own)| least(own) < best);
+                Some(near.fold(f64::INFINITY, |least, (t, _)| least.min(cost(t))))
+            },
         );
         best.map_or(f64::INFINITY, |(_, cost)| cost)
+    }
+
+    /// The triangles of a leaf with their boxes.
+    fn members(&self, group: u32) -> impl Iterator<Item = (u32, &Bounds)> {
+        let first = group as usize * GROUP;
+        let end = self.order.len().min(first + GROUP);
+        let order = self.order[first..end].iter().copied();
+        order.zip(&self.boxes[first..end])
     }
 }
 
 impl std::fmt::Debug for BoxTree {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "BoxTree({} triangles)", self.0.leaf_count())
+        write!(f, "BoxTree({} triangles)", self.order.len())
     }
 }
 
-fn to_parry(p: &Point3<f64>) -> Vector {
-    Vector::new(p.x, p.y, p.z)
+/// The triangles in an order in which every `GROUP` that follow each other lie together.
+fn gathered(mesh: &TriMesh) -> Vec<u32> {
+    let count = u32::try_from(mesh.triangles().len()).unwrap_or(u32::MAX);
+    let middle = |t: u32| {
+        let own = box_of(mesh, t);
+        nalgebra::center(&own.min, &own.max)
+    };
+    let mut places: Vec<_> = (0..count).map(|t| (middle(t), t)).collect();
+    gather(&mut places);
+    places.into_iter().map(|(_, t)| t).collect()
+}
+
+/// Halves the places along the longer edge of their box until each part is a group.
+fn gather(places: &mut [(Point3<f64>, u32)]) {
+    /// Fewer are done before another thread has taken notice.
+    const WORTH_A_THREAD: usize = 4096;
+    let groups = places.len().div_ceil(GROUP);
+    let Some(whole) = Bounds::around(places.iter().map(|(p, _)| p)).filter(|_| groups > 1) else {
+        return;
+    };
+    let axis = whole.extent().imax();
+    let half = groups / 2 * GROUP;
+    places.select_nth_unstable_by(half, |a, b| a.0[axis].total_cmp(&b.0[axis]));
+    let (low, high) = places.split_at_mut(half);
+    if low.len() < WORTH_A_THREAD {
+        gather(low);
+        gather(high);
+    } else {
+        rayon::join(|| gather(low), || gather(high));
+    }
+}
+
+fn box_of(mesh: &TriMesh, triangle: u32) -> Bounds {
+    let [a, b, c] = mesh.corners(triangle as usize);
+    Bounds {
+        min: a.inf(&b).inf(&c),
+        max: a.sup(&b).sup(&c),
+    }
+}
+
+/// The box around some boxes.
+fn around(boxes: &[Bounds]) -> Aabb {
+    let union = |a: Aabb, b: &Bounds| {
+        let b = to_parry_box(b);
+        Aabb::new(a.mins.min(b.mins), a.maxs.max(b.maxs))
+    };
+    boxes.iter().fold(Aabb::new_invalid(), union)
+}
+
+fn meet(a: &Bounds, b: &Bounds) -> bool {
+    (0..3).all(|k| a.min[k] <= b.max[k] && b.min[k] <= a.max[k])
+}
+
+fn to_parry_box(b: &Bounds) -> Aabb {
+    let vector = |p: &Point3<f64>| Vector::new(p.x, p.y, p.z);
+    Aabb::new(vector(&b.min), vector(&b.max))
 }
 
 fn bounds(node: &BvhNode) -> Bounds {
@@ -74,5 +151,60 @@ fn bounds(node: &BvhNode) -> Bounds {
     Bounds {
         min: point(node.mins()),
         max: point(node.maxs()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::samples;
+
+    #[test]
+    fn neighbours_share_a_leaf_and_none_is_lost() {
+        let sphere = samples::sphere(10.0, 5);
+        let scattered = (0..8192).map(|t| sphere.triangles()[t * 3001 % 8192]);
+        let mesh = TriMesh::new(sphere.vertices().to_vec(), scattered.collect()).unwrap();
+        let tree = BoxTree::over(&mesh);
+        let mut all = tree.order.clone();
+        all.sort_unstable();
+        assert!(all.into_iter().eq(0..8192));
+        let sizes = tree
+            .boxes
+            .chunks(GROUP)
+            .map(|b| around(b).extents().max_element());
+        let mean = sizes.sum::<f64>() / 1024.0;
+        assert!(mean < 2.0, "an edge is 0.5 mm long, a leaf {mean}");
+    }
+
+    #[test]
+    fn a_query_finds_what_a_walk_over_all_triangles_finds() {
+        for mesh in [
+            samples::cuboid([3.0, 2.0, 0.0]),
+            samples::torus(10.0, 4.0, 30, 17),
+        ] {
+            let tree = BoxTree::over(&mesh);
+            let count = u32::try_from(mesh.triangles().len()).unwrap();
+            let near = |b: &Bounds| b.distance_to(&Point3::new(8.0, 1.0, 2.0)) < 7.0;
+            let walked: Vec<_> = (0..count).filter(|&t| near(&box_of(&mesh, t))).collect();
+            assert!(!walked.is_empty() && walked.len() < count as usize);
+            assert_eq!(tree.triangles_where(near), walked);
+
+            let mut pairs: Vec<_> = tree.meeting_pairs().collect();
+            pairs.sort_unstable();
+            let boxes = |t: u32| box_of(&mesh, t);
+            let all = (0..count).flat_map(|a| (a + 1..count).map(move |b| (a, b)));
+            assert!(all.filter(|&(a, b)| meet(&boxes(a), &boxes(b))).eq(pairs));
+        }
+    }
+
+    #[test]
+    fn the_nearest_of_all_triangles_is_found() {
+        let mesh = samples::torus(10.0, 4.0, 30, 17);
+        let tree = BoxTree::over(&mesh);
+        let from = Point3::new(8.0, 1.0, 2.0);
+        let to_corner = |t: u32| (mesh.corners(t as usize)[0] - from).norm();
+        let nearest = (0..1020).map(to_corner).fold(f64::INFINITY, f64::min);
+        let found = tree.minimum(|b| b.distance_to(&from), to_corner);
+        assert_eq!(found.to_bits(), nearest.to_bits());
     }
 }

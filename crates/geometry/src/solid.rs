@@ -9,7 +9,7 @@ use thiserror::Error;
 
 use crate::bvh::BoxTree;
 use crate::mesh::{Bounds, TriMesh};
-use crate::topology::{self, EdgeFault};
+use crate::topology::{EdgeFault, Edges, Shells};
 use crate::winding;
 
 /// A closed, outward-oriented triangle mesh, prepared for measuring; one or more shells.
@@ -122,19 +122,10 @@ impl TryFrom<TriMesh> for Solid {
     /// # Errors
     /// The first of [`defects`].
     fn try_from(mesh: TriMesh) -> Result<Self, Defect> {
-        if let Some(defect) = edge_defects(&mesh).into_iter().next() {
-            return Err(defect);
+        match examined(&mesh) {
+            Ok((shells, tree)) => Ok(Self { mesh, tree, shells }),
+            Err(defects) => Err(defects[0]),
         }
-        let tree = BoxTree::over(&mesh);
-        let pieces = pieces(&mesh);
-        if let Some(defect) = shell_defects(&mesh, &tree, &pieces).into_iter().next() {
-            return Err(defect);
-        }
-        Ok(Self {
-            mesh,
-            tree,
-            shells: pieces.shells,
-        })
     }
 }
 
@@ -142,11 +133,25 @@ impl TryFrom<TriMesh> for Solid {
 ///
 /// Which way the shells face is judged only once every edge has its neighbour.
 pub fn defects(mesh: &TriMesh) -> Vec<Defect> {
-    let found = edge_defects(mesh);
+    examined(mesh).err().unwrap_or_default()
+}
+
+/// What a solid is made of beside its mesh, or its defects, one at least.
+fn examined(mesh: &TriMesh) -> Result<(Vec<Shell>, BoxTree), Vec<Defect>> {
+    let pieces = {
+        let edges = Edges::of(mesh.triangles());
+        let found = edge_defects(mesh, &edges);
+        if !found.is_empty() {
+            return Err(found);
+        }
+        pieces(mesh, edges.shells())
+    };
+    let tree = BoxTree::over(mesh);
+    let found = shell_defects(mesh, &tree, &pieces);
     if found.is_empty() {
-        shell_defects(mesh, &BoxTree::over(mesh), &pieces(mesh))
+        Ok((pieces.shells, tree))
     } else {
-        found
+        Err(found)
     }
 }
 
@@ -156,8 +161,8 @@ struct Pieces {
     corners: Vec<Point3<f64>>,
 }
 
-fn edge_defects(mesh: &TriMesh) -> Vec<Defect> {
-    let faults = topology::faulty_edges(mesh.triangles());
+fn edge_defects(mesh: &TriMesh, edges: &Edges) -> Vec<Defect> {
+    let faults = edges.faulty();
     let of_kind = |kind: EdgeFault| {
         let mut edges = faults.iter().filter(move |edge| edge.fault == kind);
         let first = edges.next()?;
@@ -177,19 +182,19 @@ fn edge_defects(mesh: &TriMesh) -> Vec<Defect> {
     open.into_iter().chain(flipped).collect()
 }
 
-fn pieces(mesh: &TriMesh) -> Pieces {
-    let topology::Shells { of_triangle, count } = topology::shells(mesh.triangles());
+fn pieces(mesh: &TriMesh, shells: Shells) -> Pieces {
+    let Shells { of_triangle, count } = shells;
     let mut members = vec![Vec::new(); count];
     for (triangle, &shell) in of_triangle.iter().enumerate() {
         members[shell as usize].push(triangle);
     }
     let shell = |triangles: &Vec<usize>| {
-        let corners: Vec<_> = triangles.iter().flat_map(|&t| mesh.corners(t)).collect();
-        let volume = mesh.volume_of(triangles.iter().copied());
+        let indices = triangles.iter().flat_map(|&t| mesh.triangles()[t]);
+        let bounds = Bounds::around(indices.map(|i| &mesh.vertices()[i as usize]));
         Some(Shell {
             triangles: triangles.len(),
-            volume,
-            bounds: Bounds::around(&corners)?,
+            volume: mesh.volume_of(triangles.iter().copied()),
+            bounds: bounds?,
         })
     };
     let corners = members
@@ -197,8 +202,8 @@ fn pieces(mesh: &TriMesh) -> Pieces {
         .map(|triangles| mesh.corners(triangles[0])[0])
         .collect();
     Pieces {
-        of_triangle,
         shells: members.iter().filter_map(shell).collect(),
+        of_triangle,
         corners,
     }
 }

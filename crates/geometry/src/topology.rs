@@ -32,60 +32,16 @@ pub struct Shells {
     pub count: usize,
 }
 
-/// Edges sorted by their vertices; the last entry tells triangle and direction.
-type SortedEdges = Vec<(u32, u32, u32)>;
-
 /// Every edge that lacks a partner running the other way.
 ///
 /// An edge shared by four triangles, two each way, is no fault: the surface is closed there.
 pub fn faulty_edges(triangles: &[[u32; 3]]) -> Vec<FaultyEdge> {
-    let edges = sorted_edges(triangles);
-    let mut faults = Vec::new();
-    for group in edges.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)) {
-        let (low, high, first) = group[0];
-        let forward = group.iter().filter(|e| e.2 & 1 == 0).count();
-        if 2 * forward != group.len() {
-            let fault = if group.len().is_multiple_of(2) {
-                EdgeFault::Flipped
-            } else {
-                EdgeFault::Open
-            };
-            faults.push(FaultyEdge {
-                triangle: first >> 1,
-                vertices: [low, high],
-                fault,
-            });
-        }
-    }
-    faults
+    Edges::of(triangles).faulty()
 }
 
 /// The pieces of the mesh connected across edges.
 pub fn shells(triangles: &[[u32; 3]]) -> Shells {
-    let mut sets = DisjointSets::new(triangles.len());
-    let edges = sorted_edges(triangles);
-    for group in edges.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)) {
-        for pair in group.windows(2) {
-            sets.join(pair[0].2 >> 1, pair[1].2 >> 1);
-        }
-    }
-    let mut number_of_root = vec![u32::MAX; triangles.len()];
-    let mut count = 0;
-    let of_triangle = (0..triangles.len())
-        .map(|t| {
-            let root = sets.root(u32::try_from(t).unwrap_or(u32::MAX));
-            let number = &mut number_of_root[root as usize];
-            if *number == u32::MAX {
-                *number = count;
-                count += 1;
-            }
-            *number
-        })
-        .collect();
-    Shells {
-        of_triangle,
-        count: count as usize,
-    }
+    Edges::of(triangles).shells()
 }
 
 /// Total genus of the shells of a closed mesh: the number of handles, 0 for a ball, 1 for a ring.
@@ -93,30 +49,132 @@ pub fn shells(triangles: &[[u32; 3]]) -> Shells {
 /// From Euler's formula, vertices − edges + triangles = 2 (shells − genus). `None` where the count
 /// is odd or negative, as it can be on an open or pinched mesh.
 pub fn genus(triangles: &[[u32; 3]]) -> Option<usize> {
-    let edges = sorted_edges(triangles);
-    let edge_count = edges.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)).count();
+    let edges = Edges::of(triangles);
+    let edge_count = edges.groups().count();
     let mut used: Vec<u32> = triangles.iter().flatten().copied().collect();
     used.sort_unstable();
     used.dedup();
-    let twice_shells = 2 * shells(triangles).count;
+    let twice_shells = 2 * edges.shells().count;
     let twice_genus = (twice_shells + edge_count).checked_sub(used.len() + triangles.len())?;
     twice_genus.is_multiple_of(2).then_some(twice_genus / 2)
 }
 
-fn sorted_edges(triangles: &[[u32; 3]]) -> SortedEdges {
-    let mut edges = Vec::with_capacity(3 * triangles.len());
-    for (t, &[a, b, c]) in triangles.iter().enumerate() {
+/// The edges of a mesh, those between the same two vertices beside each other.
+pub(crate) struct Edges {
+    sorted: Vec<Edge>,
+    triangles: usize,
+}
+
+/// Its vertices, the smaller index first; triangle and direction.
+type Edge = (u32, u32, u32);
+
+impl Edges {
+    pub(crate) fn of(triangles: &[[u32; 3]]) -> Self {
+        Self {
+            sorted: sorted(triangles),
+            triangles: triangles.len(),
+        }
+    }
+
+    /// See [`faulty_edges`].
+    pub(crate) fn faulty(&self) -> Vec<FaultyEdge> {
+        let mut faults = Vec::new();
+        for group in self.groups() {
+            let (low, high, first) = group[0];
+            let forward = group.iter().filter(|e| e.2 & 1 == 0).count();
+            if 2 * forward != group.len() {
+                let fault = if group.len().is_multiple_of(2) {
+                    EdgeFault::Flipped
+                } else {
+                    EdgeFault::Open
+                };
+                faults.push(FaultyEdge {
+                    triangle: first >> 1,
+                    vertices: [low, high],
+                    fault,
+                });
+            }
+        }
+        faults
+    }
+
+    /// See [`shells`].
+    pub(crate) fn shells(&self) -> Shells {
+        let mut sets = DisjointSets::new(self.triangles);
+        for group in self.groups() {
+            for pair in group.windows(2) {
+                sets.join(pair[0].2 >> 1, pair[1].2 >> 1);
+            }
+        }
+        let mut number_of_root = vec![u32::MAX; self.triangles];
+        let mut count = 0;
+        let of_triangle = (0..self.triangles)
+            .map(|t| {
+                let root = sets.root(u32::try_from(t).unwrap_or(u32::MAX));
+                let number = &mut number_of_root[root as usize];
+                if *number == u32::MAX {
+                    *number = count;
+                    count += 1;
+                }
+                *number
+            })
+            .collect();
+        Shells {
+            of_triangle,
+            count: count as usize,
+        }
+    }
+
+    /// The triangles along each edge.
+    fn groups(&self) -> impl Iterator<Item = &[Edge]> {
+        self.sorted.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1))
+    }
+}
+
+/// The edges in ascending order.
+///
+/// Each goes straight to the stretch of those whose smaller vertex is the same, or near where the
+/// indices have gaps; a stretch holds a handful of edges, which are quickly sorted.
+fn sorted(triangles: &[[u32; 3]]) -> Vec<Edge> {
+    let most_stretches = 3 * triangles.len();
+    let largest = triangles.iter().flatten().copied().max().unwrap_or(0);
+    let mut shift = 0;
+    while (largest >> shift) as usize >= most_stretches.max(1) {
+        shift += 1;
+    }
+    let stretch = |edge: &Edge| (edge.0 >> shift) as usize;
+    let mut starts = vec![0_usize; (largest >> shift) as usize + 2];
+    edges(triangles).for_each(|edge| starts[stretch(&edge) + 1] += 1);
+    for k in 1..starts.len() {
+        starts[k] += starts[k - 1];
+    }
+    let mut sorted = vec![(0, 0, 0); most_stretches];
+    for edge in edges(triangles) {
+        let place = &mut starts[stretch(&edge)];
+        sorted[*place] = edge;
+        *place += 1;
+    }
+    // Each start has moved to the end of its stretch.
+    let mut start = 0;
+    for end in starts {
+        sorted[start..end].sort_unstable();
+        start = end;
+    }
+    sorted
+}
+
+fn edges(triangles: &[[u32; 3]]) -> impl Iterator<Item = Edge> {
+    let of_triangle = |(t, &[a, b, c]): (usize, &[u32; 3])| {
         let t = u32::try_from(t).unwrap_or(u32::MAX);
-        for (u, v) in [(a, b), (b, c), (c, a)] {
-            edges.push(if u < v {
+        [(a, b), (b, c), (c, a)].map(|(u, v)| {
+            if u < v {
                 (u, v, t << 1)
             } else {
                 (v, u, t << 1 | 1)
-            });
-        }
-    }
-    edges.sort_unstable();
-    edges
+            }
+        })
+    };
+    triangles.iter().enumerate().flat_map(of_triangle)
 }
 
 struct DisjointSets {
@@ -189,5 +247,20 @@ mod tests {
         let shells = shells(one.joined(&one).triangles());
         assert_eq!(shells.count, 2);
         assert_eq!((shells.of_triangle[0], shells.of_triangle[12]), (0, 1));
+    }
+
+    #[test]
+    fn edges_come_in_ascending_order_even_where_indices_have_gaps() {
+        let ring = samples::torus(30.0, 10.0, 24, 12);
+        let gaps = ring.triangles().iter().map(|t| t.map(|i| i * i * 50_000));
+        for triangles in [ring.triangles().to_vec(), gaps.collect()] {
+            let sorted = sorted(&triangles);
+            let mut expected: Vec<_> = edges(&triangles).collect();
+            expected.sort_unstable();
+            assert_eq!(sorted, expected);
+            assert_eq!(genus(&triangles), Some(1));
+        }
+        assert_eq!(sorted(&[]), []);
+        assert_eq!(genus(&[]), Some(0));
     }
 }
