@@ -138,6 +138,7 @@ impl Ran {
         assert_eq!((exit.code(), out.as_str()), (2, ""), "{err}");
         assert!(err.starts_with("cupwright: error: "), "{err}");
         assert_eq!(err.matches('\n').count(), 1, "one line: {err}");
+        assert!(!err.contains("Usage"), "{err}");
         for part in told {
             assert!(err.contains(part), "{part:?} is not in: {err}");
         }
