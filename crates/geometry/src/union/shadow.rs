@@ -2,7 +2,7 @@
 
 use nalgebra::Vector3;
 
-use super::{MOST_CELLS, signed_distance};
+use super::{MOST_CELLS, bend, signed_distance};
 use crate::Solid;
 use crate::adaptive::{self, Bounded, Cell};
 use crate::disc::Share;
@@ -19,6 +19,10 @@ pub(super) struct Shadow {
     bullets: Vec<Bullet>,
     smallest: f64,
 }
+
+/// How wide a cell may be, in radii of the smallest ball, for the distance to bullets to be nearly
+/// linear over it: a turn of 12°.
+const SMALL: f64 = 0.2;
 
 impl Shadow {
     pub(super) fn of(tool: &Hemisphere, bullets: Vec<Bullet>) -> Self {
@@ -80,12 +84,32 @@ impl Shadow {
         if at(&centre) < -width {
             return Bounded::exact(r * r * angle);
         }
-        // The edge is a curve no more bent than the smallest ball: nearly straight across a cell.
-        let share = share_below_zero(directions.map(|d| at(&d)));
-        let bent = (angle.abs() * (width / self.smallest).min(1.0)).max(edge);
+        let corners = directions.map(|d| at(&d));
+        let [a, b, c] = directions;
+        let middles = [a + b, b + c, c + a].map(|d| at(&d.normalize()));
+        let values = || corners.iter().chain(&middles);
+        let (low, high) = values().fold((f64::MAX, f64::MIN), |(l, h), v| (l.min(*v), h.max(*v)));
+        // In a cell small beside the bullets the distance is nearly linear, and how far it is not
+        // shows in the middles of its edges.
+        let slack = 2.0 * bend(&corners, &middles);
+        if width < SMALL * self.smallest {
+            if low > slack {
+                return Bounded::exact(0.0);
+            }
+            if high < -slack {
+                return Bounded::exact(r * r * angle);
+            }
+        }
+        // The edge of the shadow lies within the slack of where the linear function is 0: a strip.
+        let strip = if width < SMALL * self.smallest {
+            (2.0 * slack / (high - low)).min(1.0)
+        } else {
+            1.0
+        };
+        let uncertain = (angle.abs() * strip).max(edge);
         Bounded {
-            value: r * r * angle * share,
-            error_bound: r * r * bent,
+            value: r * r * angle * share_below_zero(corners),
+            error_bound: r * r * uncertain,
         }
     }
 

@@ -2,7 +2,7 @@
 
 use nalgebra::{Point3, Vector3};
 
-use super::{MOST_CELLS, NoCommonPoint, signed_distance};
+use super::{MOST_CELLS, NoCommonPoint, bend, signed_distance};
 use crate::adaptive::{self, Bounded, Cell};
 use crate::shape::{Bullet, Exit, Face, Hemisphere};
 use crate::{Bounds, Solid, column, within};
@@ -103,13 +103,6 @@ impl Star {
             error_bound: (third * uncertain).abs(),
         }
     }
-}
-
-/// How far the values in the middles of a cell's edges lie off those at their ends' middle: about a
-/// half of the most that the function can rise above the straight line between any two places.
-fn bend(corners: &[f64; 3], middles: &[f64; 3]) -> f64 {
-    let off = |k: usize| (middles[k] - (corners[k] + corners[(k + 1) % 3]) / 2.0).abs();
-    off(0).max(off(1)).max(off(2))
 }
 
 /// Looks from the middle of the union along the rays through points of a cell.
