@@ -200,7 +200,8 @@ mod tests {
     #[test]
     fn a_reamer_set_deeper_takes_the_cap_of_the_cup() {
         // A ball of radius r sunk by d meets the sphere of radius R in a circle at depth
-        // (R² − r² + d²) / 2d; below it the cup hangs free. The last two run almost along each other.
+        // (R² − r² + d²) / 2d; below it, and below the reamer's edge, the cup hangs free. The last two
+        // run almost along each other.
         for (big, small, d) in [
             (10.0_f64, 9.5_f64, 2.0),
             (26.0, 26.0, 0.5),
@@ -209,7 +210,8 @@ mod tests {
             for height in [40.0, 0.0] {
                 let cup = head([0.0, 0.0, height], [0.0, 0.0, 1.0], big);
                 let deeper = head([0.0, 0.0, height - d], [0.0, 0.0, 1.0], small);
-                let depth = (big * big - small * small + d * d) / (2.0 * d);
+                let circle = (big * big - small * small + d * d) / (2.0 * d);
+                let depth = circle.max(d);
                 let left = area_outside(&cube(80.0), &cup, &[Bullet::half_ball(deeper)]);
                 check(left, 2.0 * PI * big * depth, 0.1);
             }
