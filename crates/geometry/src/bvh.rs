@@ -1,5 +1,7 @@
 //! A tree of boxes over a mesh's triangles; the one place that speaks parry's types.
 
+use std::ops::Range;
+
 use nalgebra::{Point3, Vector3};
 use parry3d_f64::bounding_volume::Aabb;
 use parry3d_f64::math::Vector;
@@ -14,7 +16,12 @@ pub(crate) struct BoxTree(Bvh);
 impl BoxTree {
     /// A tree over the triangles of `mesh`.
     pub(crate) fn over(mesh: &TriMesh) -> Self {
-        let boxes = (0..mesh.triangles().len()).map(|t| {
+        Self::over_some(mesh, 0..mesh.triangles().len())
+    }
+
+    /// A tree over some of the triangles.
+    pub(crate) fn over_some(mesh: &TriMesh, triangles: Range<usize>) -> Self {
+        let boxes = triangles.map(|t| {
             let [a, b, c] = mesh.corners(t);
             (
                 t,

@@ -10,6 +10,7 @@ use std::collections::HashMap;
 
 use nalgebra::{Point3, Vector3};
 
+use super::edges::EdgeMap;
 use super::tool::{Side, Tool};
 use super::{Facet, Problem};
 
@@ -44,9 +45,9 @@ pub(super) struct Clip<'a> {
     tolerance: f64,
     points: &'a mut Vec<Point3<f64>>,
     sides: HashMap<u32, Side>,
-    dips: HashMap<[u32; 2], Option<u32>>,
-    crossings: HashMap<[u32; 2], u32>,
-    on_top: HashMap<[u32; 2], bool>,
+    dips: EdgeMap<Option<u32>>,
+    crossings: EdgeMap<u32>,
+    on_top: EdgeMap<bool>,
     parted: Parted,
 }
 
@@ -57,9 +58,9 @@ impl<'a> Clip<'a> {
             tolerance,
             points,
             sides: HashMap::new(),
-            dips: HashMap::new(),
-            crossings: HashMap::new(),
-            on_top: HashMap::new(),
+            dips: EdgeMap::default(),
+            crossings: EdgeMap::default(),
+            on_top: EdgeMap::default(),
             parted: Parted::default(),
         }
     }
@@ -297,7 +298,7 @@ impl<'a> Clip<'a> {
 
     /// The border of the pieces inside.
     fn rim(&self) -> Result<Vec<RimEdge>, Problem> {
-        let mut border: HashMap<[u32; 2], ()> = HashMap::new();
+        let mut border = EdgeMap::default();
         for facet in &self.parted.inside {
             for k in 0..3 {
                 let (u, v) = (facet.corners[k], facet.corners[(k + 1) % 3]);

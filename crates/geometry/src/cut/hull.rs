@@ -1,26 +1,26 @@
 //! The triangles over points of a convex surface turned until they are its convex hull.
 
 use std::cmp::Ordering;
-use std::collections::HashMap;
 
 use nalgebra::Point3;
-use spade::Point2;
 
 use super::clip::RimEdge;
+use super::edges::EdgeMap;
 use crate::predicates::{side_of_line, side_of_plane};
 
 /// Turns edges shared by two triangles, the rim's excepted, until the surface is convex along all
 /// that can be turned; `triangles` face the inside of the convex surface and are counter-clockwise in
-/// `views`.
+/// `views`, the place of each vertex in a plane.
 ///
 /// Each turn adds volume, decided exactly, so that there is an end.
 pub(super) fn make_convex(
     triangles: &mut [[u32; 3]],
     points: &[Point3<f64>],
-    views: &HashMap<u32, Point2<f64>>,
+    views: &[Option<Point3<f64>>],
     rim: &[RimEdge],
 ) {
-    let mut at_edge: HashMap<[u32; 2], usize> = HashMap::with_capacity(3 * triangles.len());
+    let mut at_edge: EdgeMap<usize> = EdgeMap::default();
+    at_edge.reserve(3 * triangles.len());
     for (index, corners) in triangles.iter().enumerate() {
         for k in 0..3 {
             at_edge.insert([corners[k], corners[(k + 1) % 3]], index);
@@ -83,8 +83,8 @@ fn dented(points: &[Point3<f64>], corners: [u32; 3], opposite: u32) -> bool {
 }
 
 /// Whether the other diagonal of the four corners lies between them, as seen.
-fn turnable(views: &HashMap<u32, Point2<f64>>, [u, v]: [u32; 2], [w, x]: [u32; 2]) -> bool {
-    let seen = |id: u32| views.get(&id).map(|at| Point3::new(at.x, at.y, 0.0));
+fn turnable(views: &[Option<Point3<f64>>], [u, v]: [u32; 2], [w, x]: [u32; 2]) -> bool {
+    let seen = |id: u32| views[id as usize];
     let (Some(u), Some(v), Some(w), Some(x)) = (seen(u), seen(v), seen(w), seen(x)) else {
         return false;
     };

@@ -14,6 +14,9 @@ const GOLDEN: f64 = 2.399_963_229_728_653;
 /// triangle.
 const RING: f64 = 0.866;
 
+/// The same up the column, which is straight that way.
+const COLUMN: f64 = 1.8;
+
 /// Distance between neighbouring points for which the flat triangles between them stay within
 /// `tolerance` of a sphere, in mm.
 ///
@@ -22,32 +25,38 @@ pub(super) fn spacing(radius: f64, tolerance: f64) -> f64 {
     (0.75 * (6.0 * radius * tolerance).sqrt()).min(0.5 * radius)
 }
 
-/// Rings of points about the axis from the lowest point of the tool up to `height` above its centre,
-/// and a last ring of the kind that [`ring`] makes.
-///
-/// Where the tool's own flat end bounds the rings, `height` is the end's.
+/// Rings of points about the axis from the lowest point of the tool up to, but not at, `height` above
+/// its centre.
 pub(super) fn rings(tool: &Tool, height: f64, spacing: f64) -> Vec<Vector3<f64>> {
     let r = tool.radius;
-    let end = if height > 0.0 {
-        r * FRAC_PI_2 + height
+    let polar_end = if height < 0.0 {
+        (-height / r).acos()
     } else {
-        r * (-height / r).clamp(-1.0, 1.0).acos()
+        FRAC_PI_2
     };
-    let count = (end / (RING * spacing)).ceil().max(1.0);
     let mut points = vec![Vector3::new(0.0, 0.0, -r)];
-    let mut ring_number = 1.0;
-    while ring_number < count - 0.5 {
-        let along = end * ring_number / count;
-        let polar = (along / r).min(FRAC_PI_2);
-        let (rho, z) = if along < r * FRAC_PI_2 {
-            (r * polar.sin(), -r * polar.cos())
-        } else {
-            (r, along - r * FRAC_PI_2)
-        };
-        points.extend(ring(rho, z, spacing, GOLDEN * ring_number));
-        ring_number += 1.0;
+    let mut turn = 0.0;
+    for share in steps(r * polar_end, RING * spacing) {
+        let (sin, cos) = (polar_end * share).sin_cos();
+        turn += GOLDEN;
+        points.extend(ring(r * sin, -r * cos, spacing, turn));
+    }
+    if height > 0.5 * spacing {
+        for share in std::iter::once(0.0).chain(steps(height, COLUMN * spacing)) {
+            turn += GOLDEN;
+            points.extend(ring(r, height * share, spacing, turn));
+        }
     }
     points
+}
+
+/// Where between 0 and 1 to stop so that no step of a way is longer than `step`; without the ends.
+fn steps(length: f64, step: f64) -> impl Iterator<Item = f64> {
+    let count = (length / step).ceil().clamp(1.0, 1e5);
+    let numbers = std::iter::successors(Some(1.0), |k| Some(k + 1.0));
+    numbers
+        .take_while(move |k| *k < count - 0.5)
+        .map(move |k| k / count)
 }
 
 /// Points evenly round a circle about the axis, not much farther apart than `spacing`.

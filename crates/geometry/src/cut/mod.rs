@@ -16,6 +16,7 @@ use crate::union::outermost;
 use crate::{Bullet, Solid, TriMesh};
 
 mod clip;
+mod edges;
 mod hull;
 mod lattice;
 mod patch;

@@ -14,6 +14,7 @@ use spade::{ConstrainedDelaunayTriangulation, HasPosition, Point2, Triangulation
 
 use super::Problem;
 use super::clip::RimEdge;
+use super::edges::EdgeMap;
 use super::hull;
 use super::lattice::{self, Cells};
 use super::tool::Tool;
@@ -111,7 +112,10 @@ impl<'a> Patch<'a> {
             };
             part.push(*corners);
         }
-        let views: HashMap<u32, Point2<f64>> = seen.iter().map(|s| (s.id, s.at)).collect();
+        let mut views = vec![None; self.points.len()];
+        for s in &seen {
+            views[s.id as usize] = Some(Point3::new(s.at.x, s.at.y, 0.0));
+        }
         hull::make_convex(&mut round_wall, self.points, &views, self.rim);
         round_wall.extend(flat_wall);
         Ok(round_wall)
@@ -280,7 +284,8 @@ fn triangulated(seen: &[Seen], edges: &[[u32; 2]]) -> Result<Vec<[u32; 3]>, Prob
 /// Which triangles lie in bone: those left of the rim, and all that are joined to them without
 /// crossing it; all of them where there is no rim.
 fn in_bone(triangles: &[[u32; 3]], rim: &[RimEdge]) -> Result<Vec<bool>, Problem> {
-    let mut at_edge: HashMap<[u32; 2], usize> = HashMap::with_capacity(3 * triangles.len());
+    let mut at_edge: EdgeMap<usize> = EdgeMap::default();
+    at_edge.reserve(3 * triangles.len());
     for (index, corners) in triangles.iter().enumerate() {
         for k in 0..3 {
             let edge = [corners[k], corners[(k + 1) % 3]];
@@ -294,7 +299,7 @@ fn in_bone(triangles: &[[u32; 3]], rim: &[RimEdge]) -> Result<Vec<bool>, Problem
     }
     let mut label: Vec<Option<bool>> = vec![None; triangles.len()];
     let mut open = Vec::new();
-    let mut border: HashMap<[u32; 2], ()> = HashMap::new();
+    let mut border: EdgeMap<()> = EdgeMap::default();
     for &RimEdge { ends: [u, v], .. } in rim {
         border.extend([([u, v], ()), ([v, u], ())]);
         open.push((*at_edge.get(&[u, v]).ok_or(Problem::Pinched)?, true));

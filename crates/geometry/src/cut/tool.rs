@@ -121,18 +121,19 @@ impl Tool {
 
     /// How far from the bullet's surface a triangle with its corners on the tool's can reach, in mm.
     ///
-    /// With all corners on the ball at radius r a plane at most its circumscribed disc's rise below
-    /// it; on the wall of the column the same holds across the axis, on the flat end there is none.
+    /// On a ball that is the height of the cap over the triangle's circumscribed disc, on the column
+    /// that of the same triangle seen along the axis; on any convex body no more than three times the
+    /// depth of the centroid, for depth is concave.
     pub(super) fn depth(&self, corners: &[Point3<f64>; 3]) -> f64 {
+        let centre = corners.iter().map(|p| p.coords).sum::<Vector3<f64>>() / 3.0;
+        let at_centre = (-self.level(&Point3::from(centre))).max(0.0);
         let mut x = corners.each_ref().map(|p| self.own(p));
-        if x.iter().all(|p| (p.z - self.top).abs() < 2.0 * ON) {
-            return self.larger + LIFT;
-        }
         if x.iter().all(|p| p.z >= 0.0) {
             x.iter_mut().for_each(|p| p.z = 0.0);
         }
         let reach = enclosing_radius(&x).min(self.radius);
-        self.radius - (self.radius * self.radius - reach * reach).sqrt() + ON + self.larger
+        let rise = self.radius - (self.radius * self.radius - reach * reach).sqrt();
+        rise.min(3.0 * at_centre) + ON + LIFT + self.larger
     }
 
     /// A point of the edge inside the tool, for an edge with neither end inside that dips into it.

@@ -1,6 +1,6 @@
 //! A bone under the reamers: its own triangles that are still whole, and those that cuts have made.
 
-use std::collections::HashMap;
+use std::f64::consts::FRAC_PI_8;
 
 use nalgebra::Point3;
 
@@ -9,7 +9,7 @@ use super::lattice;
 use super::patch::Patch;
 use super::tool::{ON, Tool};
 use super::{CutFailed, Labelled, Origin, Problem, Tolerance};
-use crate::intersections::crossing_pairs;
+use crate::intersections::passes_through;
 use crate::sum::Sum;
 use crate::{Bullet, Solid, TriMesh};
 
@@ -105,6 +105,11 @@ impl<'a> Work<'a> {
             self.points.truncate(points);
             let tool = Tool::new(bullet, *larger);
             let attempt = self.attempt(&tool, &facets, tolerance.mm() * finer, reamer);
+            if let Err(e) = &attempt {
+                if std::env::var("DBG").is_ok() {
+                    eprintln!("      attempt {finer} {e:?}");
+                }
+            }
             let change = attempt.map_err(|problem| last = problem).ok()?;
             Some((tool, change))
         });
@@ -162,7 +167,7 @@ impl<'a> Work<'a> {
         let origin = Origin::Reamer(reamer);
         let facet = |corners| Facet { corners, origin };
         let wall: Vec<_> = wall.into_iter().map(facet).collect();
-        if self.crosses(&wall, &parted.kept) {
+        if self.crosses(&wall, &parted.kept, &rim) {
             return Err(Problem::Crossing);
         }
         Ok(Change {
@@ -174,14 +179,20 @@ impl<'a> Work<'a> {
         })
     }
 
-    /// Whether the wall passes through itself or through the pieces that stay; all else lies clear of
-    /// the tool.
-    fn crosses(&self, wall: &[Facet], kept: &[Facet]) -> bool {
-        let all = wall.iter().chain(kept).copied();
-        labelled(&self.points, all).is_some_and(|found| {
-            let pairs = crossing_pairs(&found.mesh);
-            pairs.iter().any(|pair| (pair[0] as usize) < wall.len())
-        })
+    /// Whether the wall passes through the pieces that stay at its rim. All else lies outside the
+    /// tool, and the wall, seen whole from one point, does not pass through itself.
+    fn crosses(&self, wall: &[Facet], kept: &[Facet], rim: &[RimEdge]) -> bool {
+        let mut on_rim: Vec<u32> = rim.iter().flat_map(|edge| edge.ends).collect();
+        on_rim.sort_unstable();
+        on_rim.dedup();
+        let at_rim = |facet: &&Facet| {
+            let on = |id: &&u32| on_rim.binary_search(id).is_ok();
+            facet.corners.iter().filter(on).count() >= 2
+        };
+        let beside: Vec<Facet> = kept.iter().filter(at_rim).copied().collect();
+        let all = wall.iter().chain(&beside).copied();
+        let found = labelled(&self.points, all);
+        found.is_some_and(|found| passes_through(&found.mesh, wall.len()))
     }
 
     /// The most volume that can lie between the wall and the tool's true surface, in mm³.
@@ -195,7 +206,7 @@ impl<'a> Work<'a> {
         let beyond = rim.iter().map(|edge| {
             let [u, v] = edge.ends;
             let length = (self.points[u as usize] - self.points[v as usize]).norm();
-            depth(&[u, v, v]) * std::f64::consts::PI / 8.0 * length * length
+            depth(&[u, v, v]) * FRAC_PI_8 * length * length
         });
         under.chain(beyond).collect::<Sum>().total()
     }
@@ -223,14 +234,21 @@ impl<'a> Work<'a> {
 fn labelled(points: &[Point3<f64>], facets: impl Iterator<Item = Facet>) -> Option<Labelled> {
     let (mut triangles, origins): (Vec<_>, Vec<_>) =
         facets.map(|facet| (facet.corners, facet.origin)).unzip();
-    let mut used: Vec<u32> = triangles.iter().flatten().copied().collect();
-    used.sort_unstable();
-    used.dedup();
-    let numbers: HashMap<u32, u32> = used.iter().copied().zip(0..).collect();
-    for corners in &mut triangles {
-        *corners = corners.map(|id| numbers.get(&id).copied().unwrap_or(u32::MAX));
+    // First which vertices are used, then the number of each among those.
+    let mut numbers = vec![0u32; points.len()];
+    for id in triangles.iter().flatten() {
+        numbers[*id as usize] = 1;
     }
-    let vertices = used.iter().map(|&id| points[id as usize]).collect();
+    let mut vertices = Vec::new();
+    for (number, p) in numbers.iter_mut().zip(points) {
+        if *number == 1 {
+            *number = u32::try_from(vertices.len()).unwrap_or(u32::MAX);
+            vertices.push(*p);
+        }
+    }
+    for corners in &mut triangles {
+        *corners = corners.map(|id| numbers[id as usize]);
+    }
     let mesh = TriMesh::new(vertices, triangles).ok()?;
     Some(Labelled { mesh, origins })
 }
