@@ -11,11 +11,15 @@ use std::collections::HashMap;
 use nalgebra::{Point3, Vector3};
 
 use super::edges::EdgeMap;
-use super::tool::{Side, Tool};
+use super::tool::{ON, Side, Tool};
 use super::{Facet, Problem};
 
 /// The most times that an arc is halved; 2¹² chords are far finer than any tolerance asks for.
 const MOST_HALVINGS: u32 = 12;
+
+/// How steeply an arc may leave its chord: what lies between them is then well within the ball over
+/// the chord, where no other vertex of the wall is put.
+const STEEPEST: f64 = 1.0;
 
 /// The shortest chord that is split further, in mm.
 const SHORTEST: f64 = 1e-5;
@@ -124,7 +128,7 @@ impl<'a> Clip<'a> {
         }
         let all_on = facet.corners.iter().all(|id| self.sides[id] == Side::On);
         let centre = Point3::from(corners.iter().map(|p| p.coords / 3.0).sum::<Vector3<f64>>());
-        if all_on && self.tool.level(&centre) < 0.0 {
+        if all_on && self.tool.level(&centre) < -ON {
             self.parted.inside.push(*facet);
             return true;
         }
@@ -283,9 +287,16 @@ impl<'a> Clip<'a> {
         let middle = from + chord / 2.0;
         let length = chord.norm();
         let outward = normal.cross(&chord).try_normalize(0.0);
-        let (on_arc, on_top) = outward.map_or((middle, false), |d| self.tool.exit(&middle, &d));
-        let rise = (on_arc - middle).norm();
-        let deep = -self.tool.level(&middle) > self.tolerance || rise > 0.25 * length;
+        let exit = |share: f64| {
+            let on_chord = from + share * chord;
+            let (p, on_top) = outward.map_or((on_chord, false), |d| self.tool.exit(&on_chord, &d));
+            (p, on_top, (p - on_chord).norm())
+        };
+        let (on_arc, on_top, rise) = exit(0.5);
+        let steep = [0.1, 0.9]
+            .iter()
+            .any(|&share| exit(share).2 > STEEPEST * 0.1 * length);
+        let deep = -self.tool.level(&middle) > self.tolerance || steep || rise > 0.2 * length;
         if deep && halvings < MOST_HALVINGS && length > SHORTEST {
             let between = self.add(on_arc, Side::On);
             self.refine(normal, start, between, halvings + 1, arc);

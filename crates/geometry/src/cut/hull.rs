@@ -8,11 +8,14 @@ use super::clip::RimEdge;
 use super::edges::EdgeMap;
 use crate::predicates::{side_of_line, side_of_plane};
 
+/// The least height of a triangle, in mm, that is no sliver: far above rounding, far below any chord.
+const FLATTEST: f64 = 1e-8;
+
 /// Turns edges shared by two triangles, the rim's excepted, until the surface is convex along all
 /// that can be turned; `triangles` face the inside of the convex surface and are counter-clockwise in
 /// `views`, the place of each vertex in a plane.
 ///
-/// Each turn adds volume, decided exactly, so that there is an end.
+/// Each turn leaves fewer slivers, or as many and adds volume, decided exactly; so there is an end.
 pub(super) fn make_convex(
     triangles: &mut [[u32; 3]],
     points: &[Point3<f64>],
@@ -47,7 +50,11 @@ pub(super) fn make_convex(
         ) else {
             continue;
         };
-        if !dented(points, [u, v, w], x) || !turnable(views, [u, v], [w, x]) {
+        let slivers = |pair: [[u32; 3]; 2]| pair.iter().filter(|c| is_sliver(points, c)).count();
+        let now = slivers([[u, v, w], [v, u, x]]);
+        let then = slivers([[u, x, w], [x, v, w]]);
+        let better = then < now || then == now && dented(points, [u, v, w], x);
+        if !better || !turnable(views, [u, v], [w, x]) {
             continue;
         }
         triangles[left] = [u, x, w];
@@ -74,6 +81,14 @@ pub(super) fn make_convex(
 fn across(corners: &[u32; 3], [u, v]: [u32; 2]) -> Option<u32> {
     let k = (0..3).find(|&k| corners[k] == u && corners[(k + 1) % 3] == v)?;
     Some(corners[(k + 2) % 3])
+}
+
+/// Whether a triangle is flatter than any that a point's rounding could turn over.
+fn is_sliver(points: &[Point3<f64>], corners: &[u32; 3]) -> bool {
+    let [a, b, c] = corners.map(|id| points[id as usize]);
+    let sides = [(a, b), (b, c), (c, a)].map(|(p, q)| (p - q).norm());
+    let longest = sides.into_iter().fold(0.0, f64::max);
+    (b - a).cross(&(c - a)).norm() <= FLATTEST * longest
 }
 
 /// Whether the surface is dented toward its inside along the edge between a triangle and `opposite`.

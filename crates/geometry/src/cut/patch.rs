@@ -23,6 +23,17 @@ use super::tool::Tool;
 /// flat end, below what any chord is split to.
 const ON_CREASE: f64 = 1e-5;
 
+/// Directions toward the round side, no three of them in a plane or on a line of a bone that was
+/// drawn by hand: a surface without a rim lies in bone or in air as most of its points do, whatever
+/// faces of the bone it touches.
+const PROBES: [[f64; 3]; 5] = [
+    [0.61, 0.23, -0.37],
+    [-0.47, 0.59, -0.71],
+    [-0.29, -0.67, -0.19],
+    [0.17, -0.43, -0.83],
+    [0.53, 0.79, -0.11],
+];
+
 /// A vertex of a chart: where it is seen, and the vertex of the mesh that is seen there.
 #[derive(Clone, Copy)]
 struct Seen {
@@ -58,12 +69,18 @@ impl<'a> Patch<'a> {
         spacing: f64,
         in_bone: impl Fn(&Point3<f64>) -> bool,
     ) -> Result<Vec<[u32; 3]>, Problem> {
-        if rim.is_empty() && !in_bone(&tool.world(&Vector3::new(0.0, 0.0, -tool.radius))) {
+        let mostly_in_bone = |probes: [Vector3<f64>; 5]| {
+            probes.iter().filter(|x| in_bone(&tool.world(x))).count() > 2
+        };
+        if rim.is_empty()
+            && !mostly_in_bone(PROBES.map(|x| Vector3::from(x).normalize() * tool.radius))
+        {
             return Ok(Vec::new());
         }
         let on_top = rim.iter().any(|edge| edge.on_top);
-        let at_crease = tool.world(&Vector3::new(tool.radius, 0.0, tool.top));
-        let creased = tool.top.is_finite() && (on_top || in_bone(&at_crease));
+        let at_crease = PROBES.map(|[x, y, _]| Vector3::new(x, y, 0.0).normalize() * tool.radius);
+        let at_crease = at_crease.map(|x| x + tool.top * Vector3::z());
+        let creased = tool.top.is_finite() && (on_top || mostly_in_bone(at_crease));
         if rim.is_empty() && !creased {
             return Err(Problem::Unbounded);
         }

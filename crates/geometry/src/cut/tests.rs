@@ -154,6 +154,62 @@ fn a_bowl_with_a_floor_a_thousandth_thick_stays_whole() {
 }
 
 #[test]
+fn a_tool_inside_whose_flat_end_or_tip_touches_a_face_is_still_inside() {
+    // The tip of one and the flat end of the other lie in faces of the block.
+    let touching = head([2.0, -5.0, 18.0], [0.0, 0.0, -1.0], 12.0);
+    for column in [5.0, 48.0] {
+        let tool = Bullet::with_column(touching, column).unwrap();
+        let cut = check(&block(), &[tool]);
+        assert_ne!(cut.mesh(), Some(block().mesh()));
+    }
+}
+
+#[test]
+fn a_finer_tolerance_brings_the_volume_nearer() {
+    let bone = block();
+    let tool = open([5.0, 3.0, 25.0], [0.1, 0.2, 1.0], 22.0);
+    let exact = bone.volume() - union::volume_in_union(&bone, &[tool]).unwrap().value;
+    let mut last = f64::INFINITY;
+    for mm in [2.0, 0.2, 0.02, 0.002] {
+        let cut = Cut::new(&bone, &[tool], Tolerance::new(mm).unwrap()).unwrap();
+        let off = (cut.mesh().unwrap().volume() - exact).abs();
+        assert!(
+            off <= cut.error_bound() && off < last / 4.0,
+            "{mm} mm: {off}"
+        );
+        last = off;
+    }
+    for mm in [0.0, -1.0, f64::NAN, f64::INFINITY] {
+        assert!(Tolerance::new(mm).is_err());
+    }
+}
+
+#[test]
+fn a_grazing_cut_along_a_face_is_drawn() {
+    let bone = solid(samples::cuboid([40.0, 36.0, 30.0]));
+    let centre = [0.119_063, 3.380_560, -2.337_820];
+    let grazing = open(
+        centre,
+        [-0.000_204_552, 0.768_445_878, -0.639_914_753],
+        20.117_947,
+    );
+    check(&bone, &[grazing]);
+}
+
+#[test]
+fn reamers_whose_flat_ends_lie_in_one_plane_leave_no_gap() {
+    let bone = solid(samples::cuboid([40.0, 36.0, 30.0]));
+    let half = |r| Bullet::half_ball(head([6.0, -2.0, -7.0], [0.0, 1.0, 0.0], r));
+    let plan = [half(14.5), half(15.0)];
+    let steps = removed_by_step(&bone, &plan, Tolerance::default()).unwrap();
+    let volume = |step: &Option<Labelled>| step.as_ref().map_or(0.0, |s| s.mesh.volume());
+    let removed: f64 = steps.iter().map(volume).sum();
+    let cut = check(&bone, &plan);
+    let left = cut.mesh().unwrap().volume();
+    assert!((bone.volume() - removed - left).abs() < 2.0 * cut.error_bound());
+}
+
+#[test]
 fn a_ring_can_be_cut_open() {
     let ring = solid(samples::torus(30.0, 8.0, 60, 24));
     let cut = check(&ring, &[open([30.0, 0.0, 0.0], [0.1, 0.05, 1.0], 13.0)]);
@@ -243,7 +299,7 @@ fn the_steps_remove_what_the_whole_plan_does() {
     for _ in 0..6 {
         let plan = numbers.plan(3);
         let steps = removed_by_step(&bone, &plan, Tolerance::default()).unwrap();
-        let cut = check(&bone, &plan);
+        let cut = check_mesh(&bone, &plan);
         let left = cut.mesh().map_or(0.0, TriMesh::volume);
         let volumes = steps.iter().flatten().map(|step| {
             assert_eq!(topology::faulty_edges(step.mesh.triangles()), []);

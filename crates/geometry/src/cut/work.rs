@@ -105,11 +105,6 @@ impl<'a> Work<'a> {
             self.points.truncate(points);
             let tool = Tool::new(bullet, *larger);
             let attempt = self.attempt(&tool, &facets, tolerance.mm() * finer, reamer);
-            if let Err(e) = &attempt {
-                if std::env::var("DBG").is_ok() {
-                    eprintln!("      attempt {finer} {e:?}");
-                }
-            }
             let change = attempt.map_err(|problem| last = problem).ok()?;
             Some((tool, change))
         });
@@ -230,7 +225,7 @@ impl<'a> Work<'a> {
     }
 }
 
-/// The facets as a mesh of their own, vertices numbered as before but without gaps.
+/// The facets as a mesh of their own, vertices in the order they had; `None` when there are no facets.
 fn labelled(points: &[Point3<f64>], facets: impl Iterator<Item = Facet>) -> Option<Labelled> {
     let (mut triangles, origins): (Vec<_>, Vec<_>) =
         facets.map(|facet| (facet.corners, facet.origin)).unzip();
