@@ -123,8 +123,62 @@ impl Default for Tolerance {
     }
 }
 
+/// A bone under one reamer after another; a copy is a state to come back to.
+#[derive(Clone)]
+pub struct Reaming<'a> {
+    work: Work<'a>,
+    bullets: Vec<Bullet>,
+    tolerance: Tolerance,
+}
+
+impl<'a> Reaming<'a> {
+    /// The bone before the first reamer.
+    pub fn of(solid: &'a Solid, tolerance: Tolerance) -> Self {
+        Self {
+            work: Work::on(solid),
+            bullets: Vec::new(),
+            tolerance,
+        }
+    }
+
+    /// Takes away the next bullet; gives the bone it removes as a closed mesh, `None` where there is
+    /// none.
+    ///
+    /// Labels of that mesh: the bone's surface, the walls left by earlier reamers, and the reamer's
+    /// own wall. Where two reamers' surfaces lie closer together than the tolerance it may pass
+    /// through itself, for both its sides are chords; its volume counts such places as negative.
+    ///
+    /// # Errors
+    /// When the cut cannot be meshed free of faults, which a bone that passes through itself may
+    /// cause; the bone stays as it was, and the reamer counts as used.
+    pub fn ream(&mut self, bullet: &Bullet) -> Result<Option<Labelled>, CutFailed> {
+        let enclosed = self.bullets.iter().any(|earlier| earlier.encloses(bullet));
+        let reamer = self.bullets.len();
+        self.bullets.push(*bullet);
+        if enclosed {
+            return Ok(None);
+        }
+        self.work.cut(bullet, reamer, self.tolerance)
+    }
+
+    /// The bone as it is now.
+    pub fn cut(&self) -> Cut {
+        Cut {
+            error_bound: self.work.error_bound(),
+            left: self.work.left(),
+        }
+    }
+}
+
+impl std::fmt::Debug for Reaming<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "Reaming({} reamers)", self.bullets.len())
+    }
+}
+
 impl Cut {
-    /// The bone less all the bullets; the order of bullets inside one another does not matter.
+    /// The bone less all the bullets; only those that no other encloses are cut, so that it matters
+    /// neither for the mesh nor for the time what smaller reamers went before.
     ///
     /// # Errors
     /// When a cut cannot be meshed free of faults, which a bone that passes through itself may cause.
@@ -175,30 +229,17 @@ impl Cut {
 }
 
 /// The bone that each reamer removes, as closed meshes: in its bullet and in no earlier one; `None`
-/// where it removes nothing.
-///
-/// Labels: the bone's surface, the walls left by earlier reamers, and the reamer's own wall. Where
-/// two reamers' surfaces lie closer together than the tolerance the mesh may pass through itself, for
-/// both its sides are chords; its volume counts such places as negative.
+/// where it removes nothing. See [`Reaming::ream`].
 ///
 /// # Errors
-/// As for [`Cut::new`].
+/// As for [`Reaming::ream`].
 pub fn removed_by_step(
     solid: &Solid,
     bullets: &[Bullet],
     tolerance: Tolerance,
 ) -> Result<Vec<Option<Labelled>>, CutFailed> {
-    let mut work = Work::on(solid);
-    let mut pieces = Vec::with_capacity(bullets.len());
-    for (reamer, bullet) in bullets.iter().enumerate() {
-        let enclosed = bullets[..reamer].iter().any(|b| b.encloses(bullet));
-        pieces.push(if enclosed {
-            None
-        } else {
-            work.cut(bullet, reamer, tolerance)?
-        });
-    }
-    Ok(pieces)
+    let mut reaming = Reaming::of(solid, tolerance);
+    bullets.iter().map(|bullet| reaming.ream(bullet)).collect()
 }
 
 #[cfg(test)]

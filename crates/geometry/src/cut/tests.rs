@@ -245,7 +245,7 @@ fn vertices_and_edges_on_the_surface_of_the_tool_are_cut_all_the_same() {
 fn each_triangle_of_the_cut_lies_where_its_label_says() {
     let bone = solid(samples::lumpy_ball(25.0, 0.2, 60, 40));
     let plan = Numbers(3).plan(3);
-    let cut = check(&bone, &plan);
+    let cut = check_mesh(&bone, &plan);
     let mesh = cut.mesh().unwrap();
     for (t, origin) in cut.origins().iter().enumerate() {
         let corners = mesh.corners(t);
@@ -310,4 +310,24 @@ fn the_steps_remove_what_the_whole_plan_does() {
         let bound = 4.0 * cut.error_bound() + 0.1;
         assert!((bone.volume() - left - removed).abs() < bound);
     }
+}
+
+#[test]
+fn reaming_step_by_step_leaves_what_the_plan_does() {
+    let bone = solid(samples::lumpy_ball(25.0, 0.2, 60, 40));
+    let plan = Numbers(5).plan(3);
+    let mut reaming = Reaming::of(&bone, Tolerance::default());
+    for (k, bullet) in plan.iter().enumerate() {
+        let before = reaming.clone();
+        let removed = reaming.ream(bullet).unwrap();
+        let cut = reaming.cut();
+        check_sound(cut.mesh().unwrap());
+        let removed = removed.map_or(0.0, |r| r.mesh.volume());
+        let volumes = [&before.cut(), &cut].map(|c| c.mesh().unwrap().volume());
+        assert!((volumes[0] - volumes[1] - removed).abs() < 1e-9 * volumes[0]);
+        let whole = check_mesh(&bone, &plan[..=k]);
+        let off = whole.mesh().unwrap().volume() - volumes[1];
+        assert!(off.abs() < cut.error_bound() + whole.error_bound());
+    }
+    assert_eq!(reaming.ream(&plan[1]).unwrap(), None);
 }

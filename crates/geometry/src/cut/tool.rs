@@ -24,6 +24,7 @@ pub(super) enum Side {
 }
 
 /// A bullet with its own axes: the third along the axis out of the socket.
+#[derive(Clone)]
 pub(super) struct Tool {
     bullet: Bullet,
     /// How much larger it is than the bullet that it stands for, in mm.

@@ -43,6 +43,7 @@ pub(super) struct Facet {
     pub(super) origin: Origin,
 }
 
+#[derive(Clone)]
 pub(super) struct Work<'a> {
     solid: &'a Solid,
     points: Vec<Point3<f64>>,
@@ -108,11 +109,15 @@ impl<'a> Work<'a> {
             let change = attempt.map_err(|problem| last = problem).ok()?;
             Some((tool, change))
         });
-        let (tool, change) = done.ok_or(CutFailed {
-            reamer,
-            problem: last,
-        })?;
         self.made = far;
+        let Some((tool, change)) = done else {
+            self.points.truncate(points);
+            self.made.extend(near);
+            return Err(CutFailed {
+                reamer,
+                problem: last,
+            });
+        };
         let mut touched = change.touched.iter().copied().peekable();
         for (index, facet) in facets.iter().enumerate() {
             if touched.next_if_eq(&index).is_some() {
