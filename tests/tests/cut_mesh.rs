@@ -153,3 +153,37 @@ fn a_general_boolean_removes_the_same() {
     check_against_boolean(&bone, &plan[..1]);
     check_against_boolean(&bone, &plan);
 }
+
+#[test]
+fn wherever_a_pelvis_is_reamed_it_stays_closed() {
+    let (bone, made) = hemipelvis(Preset::AverageFemale);
+    let vertices = bone.mesh().vertices();
+    // Numbers spread evenly over 0 to 1 (additive recurrence of the golden ratio), several a plan.
+    let mut place = 0.0;
+    let mut next = || {
+        place = (place + 0.618_033_988_749_895_f64).fract();
+        place
+    };
+    let mut cut_bone = 0;
+    for (plan, start) in vertices.iter().step_by(vertices.len() / 30).enumerate() {
+        let mut part = || next() - 0.5;
+        let axis = made.socket.axis + 2.0 * Vector3::new(part(), part(), part());
+        let reamers: Vec<_> = [0.0, 1.0, 2.0]
+            .map(|more| {
+                let at = start + 3.0 * Vector3::new(part(), part(), part());
+                let head = head(at, axis, 10.0 + 30.0 * (part() + 0.5) + more);
+                if plan % 3 == 0 {
+                    Bullet::half_ball(head)
+                } else {
+                    Bullet::open(head)
+                }
+            })
+            .to_vec();
+        let cut = cut(&bone, &reamers, 0.02);
+        let mesh = cut.mesh().expect("a reamer does not swallow a pelvis");
+        assert_eq!(topology::faulty_edges(mesh.triangles()), []);
+        assert!(intersections::crossing_pairs(mesh).is_empty(), "{plan}");
+        cut_bone += usize::from(mesh != bone.mesh());
+    }
+    assert!(cut_bone > 25, "only {cut_bone} plans cut bone");
+}
