@@ -1,6 +1,8 @@
 //! The cut mesh against two independent answers: the exact measures, and a general mesh boolean
 //! (boolmesh 0.2, crates.io); on a synthetic pelvis as a user has it.
 
+#![expect(clippy::print_stdout, reason = "a test tells how far off it was")]
+
 use cupwright_anatomy::Side;
 use cupwright_anatomy::synthetic::{Pelvis, Preset, Resolution, pelvis};
 use cupwright_geometry::cut::{Cut, Labelled, Origin, Tolerance, removed_by_step};
