@@ -32,6 +32,7 @@ const ALLOWED: &[(&str, &[&str])] = &[
 const BEHIND: &[(&str, &str)] = &[
     ("parry3d-f64", "cupwright-geometry"),
     ("robust", "cupwright-geometry"),
+    ("spade", "cupwright-geometry"),
     ("stl_io", "cupwright-io"),
     ("plotters", "cupwright-report"),
     ("clap", "cupwright"),

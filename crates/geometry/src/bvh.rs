@@ -3,6 +3,8 @@
 //! Neighbouring triangles share a leaf: beside a tree down to single triangles this takes half the
 //! memory and a third of the time to build, and finds the same triangles.
 
+use std::ops::Range;
+
 use nalgebra::{Point3, Vector3};
 use parry3d_f64::bounding_volume::Aabb;
 use parry3d_f64::math::Vector;
@@ -29,7 +31,12 @@ pub(crate) struct BoxTree {
 impl BoxTree {
     /// A tree over the triangles of `mesh`.
     pub(crate) fn over(mesh: &TriMesh) -> Self {
-        let order = gathered(mesh);
+        Self::over_some(mesh, 0..mesh.triangles().len())
+    }
+
+    /// A tree over some of the triangles.
+    pub(crate) fn over_some(mesh: &TriMesh, triangles: Range<usize>) -> Self {
+        let order = gathered(mesh, triangles);
         let boxes: Vec<_> = order.iter().map(|&t| box_of(mesh, t)).collect();
         let groups = boxes.chunks(GROUP).map(around).enumerate();
         Self {
@@ -89,13 +96,13 @@ impl std::fmt::Debug for BoxTree {
 }
 
 /// The triangles in an order in which every `GROUP` that follow each other lie together.
-fn gathered(mesh: &TriMesh) -> Vec<u32> {
-    let count = u32::try_from(mesh.triangles().len()).unwrap_or(u32::MAX);
+fn gathered(mesh: &TriMesh, triangles: Range<usize>) -> Vec<u32> {
     let middle = |t: u32| {
         let own = box_of(mesh, t);
         nalgebra::center(&own.min, &own.max)
     };
-    let mut places: Vec<_> = (0..count).map(|t| (middle(t), t)).collect();
+    let numbers = triangles.map(|t| u32::try_from(t).unwrap_or(u32::MAX));
+    let mut places: Vec<_> = numbers.map(|t| (middle(t), t)).collect();
     gather(&mut places);
     places.into_iter().map(|(_, t)| t).collect()
 }

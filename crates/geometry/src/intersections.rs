@@ -5,9 +5,9 @@ use std::cmp::Ordering;
 use nalgebra::Point3;
 use rayon::prelude::*;
 
-use crate::TriMesh;
 use crate::bvh::BoxTree;
 use crate::predicates::side_of_plane;
+use crate::{Bounds, TriMesh};
 
 /// Pairs of triangles that pass through each other, the smaller index first, in ascending order.
 ///
@@ -20,6 +20,19 @@ pub fn crossing_pairs(mesh: &TriMesh) -> Vec<[u32; 2]> {
     let mut pairs: Vec<_> = candidates.par_iter().filter_map(cross).collect();
     pairs.sort_unstable();
     pairs
+}
+
+/// Whether any of the triangles from number `first` on passes through one before it.
+pub(crate) fn passes_through(mesh: &TriMesh, first: usize) -> bool {
+    let tree = BoxTree::over_some(mesh, 0..first);
+    (first..mesh.triangles().len()).any(|t| {
+        let Some(own) = Bounds::around(&mesh.corners(t)) else {
+            return false;
+        };
+        let near = tree.triangles_where(|b| b.meets(&own));
+        let this = u32::try_from(t).unwrap_or(u32::MAX);
+        near.into_iter().any(|other| cross(mesh, other, this))
+    })
 }
 
 /// Whether an edge of one triangle passes through the other.

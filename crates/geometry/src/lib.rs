@@ -6,6 +6,7 @@
 //! | bone within a ball, half ball, sector; coverage | [`within`] |
 //! | bone that a reamer removes | [`column::volume_in_bullet`] |
 //! | bone that several reamers remove, bone left behind a cup | [`union`] |
+//! | the bone after some reamers, as a mesh | [`cut`] |
 //! | which part of a rim lies in bone | [`rim::arcs_inside`] |
 //! | how thick is the bone along a ray | [`crossing::intervals_inside`] |
 //!
@@ -14,6 +15,7 @@
 
 pub mod column;
 pub mod crossing;
+pub mod cut;
 pub mod intersections;
 pub mod mesh;
 pub mod rim;

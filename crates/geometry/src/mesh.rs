@@ -78,6 +78,11 @@ impl Bounds {
         self.max - self.min
     }
 
+    /// Whether the boxes have a point in common.
+    pub fn meets(&self, other: &Self) -> bool {
+        (0..3).all(|k| self.min[k] <= other.max[k] && other.min[k] <= self.max[k])
+    }
+
     /// Distance from `point` to the nearest point of the box; zero inside.
     pub fn distance_to(&self, point: &Point3<f64>) -> f64 {
         let outside = (self.min - point).sup(&(point - self.max));
