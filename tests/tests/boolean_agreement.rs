@@ -1,6 +1,11 @@
 //! The exact measures against a general mesh boolean (boolmesh 0.2, crates.io), an independent
 //! library: volumes within 0.02 mm³, coverage and rim contact within 2e-5.
 
+#![expect(
+    clippy::print_stdout,
+    reason = "the figures are wanted when the tests are asked for them"
+)]
+
 use cupwright_geometry::{Bullet, Hemisphere, Solid, column, rim, samples, union, within};
 use cupwright_tests::bones;
 use cupwright_tests::boolean::{BoolBone, FacetedTool, extrapolated};

@@ -1,6 +1,5 @@
 //! How often cups scattered as in published series lie where they were meant to: an independent normal
 //! model against the counted shares, to within 6 points.
-#![expect(clippy::unwrap_used, reason = "a test reports by panicking")]
 
 use approx::assert_abs_diff_eq;
 use cupwright_anatomy::{Angles, Definition, Orientation, PublishedZone, Zone};
