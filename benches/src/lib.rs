@@ -1,1 +1,127 @@
-//! Placeholder.
+//! What the benches share: bones of four sizes, the tools that work on them, short runs.
+//!
+//! Every id reads `MEASURE/WHO/SIZE`: `WHO` is `ours`, `ours-meshed` where the result is drawn as a
+//! mesh rather than measured, or the library that does the same work; `SIZE` is the number of
+//! triangles, about.
+
+use std::sync::LazyLock;
+use std::time::Duration;
+
+use criterion::{BenchmarkGroup, BenchmarkId, Criterion, SamplingMode, measurement::WallTime};
+use cupwright_geometry::cut::{Cut, Tolerance};
+use cupwright_geometry::{Bullet, Hemisphere, Solid};
+use cupwright_tests::bones;
+use cupwright_tests::boolean::FacetedTool;
+
+/// Facets around a tool of the mesh boolean.
+const SEGMENTS: u32 = 128;
+
+/// How far the facets of such a tool stand off the true one, in mm: 12.5 (1 − cos(π / 128)).
+const CHORD: f64 = 0.0038;
+
+/// Length of a tool's column in mm: beyond the bone from every tool's place.
+const COLUMN: f64 = 60.0;
+
+/// A bone and how many triangles its id says that it has.
+pub struct Bone {
+    /// The number of triangles, rounded.
+    pub size: &'static str,
+    /// The bone.
+    pub solid: Solid,
+}
+
+static BONES: LazyLock<[Bone; 4]> = LazyLock::new(|| {
+    let sizes = [
+        ("10k", 10_000),
+        ("40k", 40_000),
+        ("150k", 150_000),
+        ("600k", 600_000),
+    ];
+    sizes.map(|(size, triangles)| Bone {
+        size,
+        solid: bones::lumpy(triangles),
+    })
+});
+
+/// The same lumpy ball of 25 mm radius in four resolutions, made once for each bench file.
+pub fn bones() -> &'static [Bone] {
+    &*BONES
+}
+
+/// Few samples and short times: the values spread more than the clock does.
+pub fn settings() -> Criterion {
+    Criterion::default()
+        .sample_size(10)
+        .warm_up_time(Duration::from_millis(200))
+        .measurement_time(Duration::from_millis(800))
+}
+
+/// A group whose ids are `MEASURE/WHO/SIZE`.
+pub fn group<'c>(criterion: &'c mut Criterion, measure: &str) -> BenchmarkGroup<'c, WallTime> {
+    let mut group = criterion.benchmark_group(measure);
+    group.sampling_mode(SamplingMode::Flat);
+    group
+}
+
+/// Benches our `measure` of each bone.
+pub fn ours<T>(group: &mut BenchmarkGroup<'_, WallTime>, measure: impl Fn(&Solid) -> T) {
+    of_each_bone(group, "ours", measure);
+}
+
+/// Benches the bone without what the reamers take, as a mesh whose walls are as fine as the mesh
+/// boolean's tool.
+pub fn ours_meshed(group: &mut BenchmarkGroup<'_, WallTime>, reamers: &[Bullet]) {
+    let tolerance = Tolerance::new(CHORD).expect("a chord tolerance");
+    of_each_bone(group, "ours-meshed", |solid| {
+        Cut::new(solid, reamers, tolerance).expect("the cut can be drawn")
+    });
+}
+
+fn of_each_bone<T>(
+    group: &mut BenchmarkGroup<'_, WallTime>,
+    who: &str,
+    measure: impl Fn(&Solid) -> T,
+) {
+    for bone in bones() {
+        group.bench_function(BenchmarkId::new(who, bone.size), |bencher| {
+            bencher.iter(|| measure(&bone.solid));
+        });
+    }
+}
+
+/// Half a ball across the surface, its axis pointing out of the bone, as a cup lies in a socket.
+pub fn cup() -> Hemisphere {
+    head([14.0, -6.0, 12.0], [0.6, -0.2, 0.9], 26.0)
+}
+
+/// A reamer that is a little smaller than the [`cup`], in the same place.
+pub fn reamer() -> Bullet {
+    bullet(head([14.0, -6.0, 12.0], [0.6, -0.2, 0.9], 25.0))
+}
+
+/// Two reamers of which the second has swept all that the first has.
+pub fn nested_reamers() -> [Bullet; 2] {
+    let first = bullet(head([14.0, -6.0, 12.0], [0.6, -0.2, 0.9], 22.0));
+    [first, reamer()]
+}
+
+/// Two reamers of which each sweeps something that the other does not.
+pub fn crossing_reamers() -> [Bullet; 2] {
+    [
+        bullet(head([14.0, -6.0, 12.0], [0.6, -0.2, 0.9], 22.0)),
+        bullet(head([15.5, -5.0, 13.0], [0.7, -0.1, 0.8], 24.0)),
+    ]
+}
+
+/// A reamer as the mesh boolean wants it.
+pub fn faceted(reamer: &Bullet) -> FacetedTool {
+    FacetedTool::bullet(reamer, SEGMENTS)
+}
+
+fn head(centre: [f64; 3], axis: [f64; 3], diameter: f64) -> Hemisphere {
+    Hemisphere::new(centre.into(), axis.into(), diameter / 2.0).expect("a tool")
+}
+
+fn bullet(head: Hemisphere) -> Bullet {
+    Bullet::with_column(head, COLUMN).expect("a column")
+}
