@@ -241,23 +241,29 @@ fn a_shallower_socket_covers_less_above_and_in_front() {
 #[test]
 fn a_shallow_socket_gains_cover_and_loses_floor_as_the_cup_goes_in() {
     for preset in SHALLOW {
-        // Turned a little forward, the reamer stays clear of the lip in front, which stands so far
-        // back here that it would be measured as a wall.
-        let native = native_diameter(preset);
+        let radius = 0.5 * native_diameter(preset) + 1.0;
         let mut plan = Plan::native(preset).anteverted(20.0);
-        plan.reamers = vec![native + 2.0];
+        plan.reamers = vec![2.0 * radius];
         let [out, within] = [0.0, 3.0].map(|medial| plan.clone().medialised(medial).found());
         let gain = within.cup.coverage - out.cup.coverage;
         assert!(gain > 0.15, "{}: {gain}", preset.name());
-        let thinner = medial_wall(&out) - medial_wall(&within);
+        let behind = |findings: &Findings| {
+            let (floor, end) = true_floor(preset, findings);
+            end - floor.max(radius)
+        };
+        let thinner = behind(&out) - behind(&within);
         assert!(
-            (2.0..4.0).contains(&thinner),
+            (0.5..3.5).contains(&thinner),
             "{}: {thinner}",
             preset.name()
         );
-        let (_, end) = true_floor(preset, &within);
-        assert!(medial_wall(&within) <= end - 0.5 * plan.reamers[0]);
-        assert!(medial_wall(&within) > 2.0);
+        // The findings see it too. In the shallower two the lip in front stands so far back that a ray
+        // may leave through it, and what such a ray tells is not the floor.
+        if preset.name() == Preset::Shallow1.name() {
+            let thinner = medial_wall(&out) - medial_wall(&within);
+            assert!((2.0..4.0).contains(&thinner), "{thinner}");
+            assert!(medial_wall(&within) > 2.0 && medial_wall(&within) <= behind(&within));
+        }
     }
 }
 
