@@ -73,6 +73,11 @@ impl Bounds {
         }))
     }
 
+    /// The point half way between its corners.
+    pub fn middle(&self) -> Point3<f64> {
+        nalgebra::center(&self.min, &self.max)
+    }
+
     /// Edge lengths along x, y and z.
     pub fn extent(&self) -> Vector3<f64> {
         self.max - self.min
@@ -178,14 +183,17 @@ impl TriMesh {
     /// Sum of the signed tetrahedra over the triangles, their common tip in the middle of the
     /// mesh's box so that a mesh far from the origin loses no digits.
     pub fn volume(&self) -> f64 {
-        self.volume_of(0..self.triangles.len())
+        let middle = self.bounds().map_or_else(Point3::origin, |b| b.middle());
+        self.volume_about(&middle, 0..self.triangles.len())
     }
 
-    /// Signed volume of some of the triangles; see [`volume`](Self::volume).
-    pub(crate) fn volume_of(&self, triangles: impl IntoIterator<Item = usize>) -> f64 {
-        let tip = self
-            .bounds()
-            .map_or_else(Point3::origin, |b| nalgebra::center(&b.min, &b.max));
+    /// Signed volume of the tetrahedra from `tip` over some of the triangles; see
+    /// [`volume`](Self::volume).
+    pub(crate) fn volume_about(
+        &self,
+        tip: &Point3<f64>,
+        triangles: impl IntoIterator<Item = usize>,
+    ) -> f64 {
         let six = triangles.into_iter().map(|t| {
             let [a, b, c] = self.corners(t).map(|p| p - tip);
             a.dot(&b.cross(&c))

@@ -190,11 +190,11 @@ fn pieces(mesh: &TriMesh, shells: Shells) -> Pieces {
     }
     let shell = |triangles: &Vec<usize>| {
         let indices = triangles.iter().flat_map(|&t| mesh.triangles()[t]);
-        let bounds = Bounds::around(indices.map(|i| &mesh.vertices()[i as usize]));
+        let bounds = Bounds::around(indices.map(|i| &mesh.vertices()[i as usize]))?;
         Some(Shell {
             triangles: triangles.len(),
-            volume: mesh.volume_of(triangles.iter().copied()),
-            bounds: bounds?,
+            volume: mesh.volume_about(&bounds.middle(), triangles.iter().copied()),
+            bounds,
         })
     };
     let corners = members
