@@ -169,9 +169,10 @@ impl View {
             }
         });
         let area = self.radius * self.radius * (far + (beyond - whole));
+        // Where there is no bone rounding must not leave less than none.
         Within {
-            volume: (cone + self.radius * area) / 3.0,
-            area,
+            volume: ((cone + self.radius * area) / 3.0).max(0.0),
+            area: area.max(0.0),
         }
     }
 }

@@ -1,7 +1,8 @@
 //! How much bone is left behind the cavity: the thinnest place of each wall.
 //!
 //! Bone is measured along rays from the reamer's centre. A ray that meets bone inside the reamer
-//! and none beyond tells that the reamer broke through: thickness 0. Rays nearer the edge than
+//! and none beyond tells that the reamer broke through, thickness 0, unless it lies outside a set-back
+//! lip. Rays nearer the edge than
 //! [`FROM_POLE`] are left out, since there they leave through the lip of the socket, which tapers
 //! to nothing by nature. The rays lie by the clock of the rim, so that a left hip, a right one that
 //! is its mirror image, and the same bone in other coordinates give the same numbers.
@@ -9,7 +10,7 @@
 use std::collections::BTreeMap;
 use std::f64::consts::TAU;
 
-use cupwright_geometry::{Hemisphere, crossing};
+use cupwright_geometry::{Circle, Hemisphere, crossing, rim};
 use nalgebra::{Point3, Unit, UnitVector3};
 use rayon::prelude::*;
 
@@ -91,8 +92,25 @@ fn thickness(bone: &Bone, reamer: &Hemisphere, direction: &UnitVector3<f64>) -> 
         .find(|[start, end]| *start <= radius && radius < *end);
     match behind {
         Some([_, end]) => Some(end - radius),
-        None => inside.iter().any(|[_, end]| *end <= radius).then_some(0.0),
+        None => {
+            let taken = inside.iter().any(|[_, end]| *end <= radius);
+            (taken && behind_the_lip(bone, reamer, direction)).then_some(0.0)
+        }
     }
+}
+
+/// Whether the cavity runs in bone somewhere between its edge and a direction, straight down from
+/// the edge: what is missing there is a hole in the wall, and not the end of a set-back lip.
+fn behind_the_lip(bone: &Bone, reamer: &Hemisphere, direction: &UnitVector3<f64>) -> bool {
+    let down = -reamer.axis().into_inner();
+    let across = direction.into_inner() - direction.dot(&down) * down;
+    let Ok(meridian) = Circle::new(reamer.centre(), reamer.radius(), across, down) else {
+        // Straight down at the pole there is no lip.
+        return true;
+    };
+    let from_edge = direction.dot(&down).asin();
+    let arcs = rim::arcs_inside(&bone.solid, &meridian);
+    arcs.contains(0.0) || arcs.intervals().iter().any(|[start, _]| *start < from_edge)
 }
 
 /// Directions evenly over the part of the round side that is measured (a Fibonacci spiral).

@@ -137,12 +137,12 @@ fn coverage(cup: &CupFinding) -> Option<Watch> {
     })
 }
 
-/// The front of the rim, from 1 to 5 o'clock, where the iliopsoas tendon runs.
+/// The front of the rim, from 1 to 4 o'clock, where the iliopsoas tendon runs; below lies the notch.
 fn front_edge(cup: &CupFinding) -> Option<Watch> {
     let front = cup
         .overhang
         .iter()
-        .filter(|place| (1.0..=5.0).contains(&place.clock_h));
+        .filter(|place| (1.0..=4.0).contains(&place.clock_h));
     let worst: &OverhangFinding = front.max_by(|a, b| a.proud_mm.total_cmp(&b.proud_mm))?;
     (worst.proud_mm >= TENDON_OVERHANG).then(|| {
         let message = format!(
