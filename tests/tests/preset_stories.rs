@@ -267,6 +267,22 @@ fn a_shallow_socket_gains_cover_and_loses_floor_as_the_cup_goes_in() {
     }
 }
 
+#[test]
+fn a_set_back_lip_is_no_broken_wall_and_the_notch_no_front_edge() {
+    // The reamer leaves a shallow socket through its lip; behind the true floor there is bone.
+    let plan = Plan {
+        reamers: vec![47.0],
+        cup: 48.0,
+        ..Plan::native(Preset::Shallow2).medialised(3.0)
+    };
+    let shallow = plan.found();
+    assert!(true_floor(Preset::Shallow2, &shallow).1 - 47.0 / 2.0 > 5.0);
+    assert!(!warned(&shallow, "broken through"));
+    // The edge hangs free over the notch, which is no place for a tendon.
+    let average = Plan::native(Preset::AverageMale).anteverted(20.0).found();
+    assert!(proud(&average, 6) > 6.0 && !warned(&average, "in front"));
+}
+
 /// Reamed to 53 mm for a cup of 54.
 fn to_53(preset: Preset, medial_mm: f64) -> Findings {
     let plan = Plan {
