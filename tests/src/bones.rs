@@ -48,16 +48,3 @@ fn pushed_out_of_socket(point: &Point3<f64>) -> Point3<f64> {
     let off = centre.norm_squared() - SOCKET_RADIUS.powi(2);
     Point3::from(ray * (along - (along * along - off).sqrt()))
 }
-
-/// The mesh seen in a mirror across the x axis, its triangles still facing out.
-///
-/// # Panics
-/// Never: what is valid stays so.
-pub fn mirrored(mesh: &TriMesh) -> TriMesh {
-    let vertices = mesh.vertices().iter();
-    let vertices = vertices.map(|p| Point3::new(-p.x, p.y, p.z));
-    match TriMesh::new(vertices.collect(), mesh.triangles().to_vec()) {
-        Ok(mesh) => mesh.reversed(),
-        Err(problem) => panic!("a fixture must be a mesh: {problem}"),
-    }
-}

@@ -45,7 +45,7 @@ fn found_by(text: &str, case: &CaseFile, moved: &Isometry3<f64>, arguments: &str
     let right = bones::socketed();
     let bone = match case.bone.side() {
         Side::Right => right,
-        Side::Left => bones::mirrored(&right),
+        Side::Left => right.mirrored_x(),
     };
     desk.write_mesh("bone.ply", &bone.moved(moved));
     desk.write("case.ron", text);
