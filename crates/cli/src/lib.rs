@@ -10,7 +10,6 @@ mod measure;
 mod pelvis;
 mod refusal;
 mod run;
-mod text;
 mod tool;
 
 use std::ffi::OsString;

@@ -9,7 +9,6 @@ use cupwright_procedure::{Bone, Case, CaseFile, Findings, Instruments, simulate}
 
 use crate::Exit;
 use crate::console::{Console, warn_of_tools};
-use crate::text;
 use crate::tool::Share;
 
 /// Simulate a case: every reamer, the cup, all findings.
@@ -58,7 +57,7 @@ pub(crate) fn demonstration(console: &mut Console) -> anyhow::Result<Exit> {
 pub(crate) fn run(arguments: &RunArguments, console: &mut Console) -> anyhow::Result<Exit> {
     let path = &arguments.case;
     let named = || path.display().to_string();
-    let mut file = CaseFile::parse(&text::read(path)?).with_context(named)?;
+    let mut file = CaseFile::read(path)?;
     if let Some(share) = arguments.min_coverage {
         file.limits.min_coverage = Some(share.0);
     }
@@ -74,14 +73,7 @@ pub(crate) fn run(arguments: &RunArguments, console: &mut Console) -> anyhow::Re
 }
 
 fn find(case: &Case, folder: &Path, console: &mut Console) -> anyhow::Result<Findings> {
-    let instruments = match &case.instruments {
-        None => Instruments::generic()?,
-        Some(name) => {
-            let path = folder.join(name);
-            let text = text::read(&path)?;
-            Instruments::parse(&text).with_context(|| path.display().to_string())?
-        }
-    };
+    let instruments = Instruments::of_case(case, folder)?;
     let bone = console.working("preparing the bone", || Bone::of_case(case, folder))?;
     let findings = console.working("reaming", || simulate(case, &bone, &instruments))?;
     let reamers = findings.reaming.iter();

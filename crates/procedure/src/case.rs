@@ -6,6 +6,8 @@
 
 mod entry;
 
+use std::path::Path;
+
 use cupwright_anatomy::{
     Angles, BadAngle, BadTilt, Definition, Orientation, Reference, Side, Tilt,
 };
@@ -13,6 +15,7 @@ use thiserror::Error;
 
 use crate::findings::Shift;
 use crate::syntax;
+use crate::text::{self, Unreadable};
 pub use entry::{
     AxesEntry, BoneEntry, CaseFile, CupEntry, DefinitionEntry, Limits, ReamerEntry, ReferenceEntry,
     ShiftEntry, SideEntry,
@@ -70,6 +73,22 @@ pub struct Tool {
     pub orientation: Orientation,
 }
 
+/// Why the case of a file cannot be had.
+#[derive(Debug, Error)]
+pub enum NoCase {
+    /// The file cannot be read.
+    #[error(transparent)]
+    Unreadable(#[from] Unreadable),
+    /// It is no case.
+    #[error("{file}: {problem}")]
+    Bad {
+        /// The file.
+        file: String,
+        /// What is wrong.
+        problem: BadCase,
+    },
+}
+
 /// Why a case is refused.
 #[derive(Clone, Debug, Error, PartialEq)]
 pub enum BadCase {
@@ -111,6 +130,17 @@ pub enum BadCase {
 }
 
 impl CaseFile {
+    /// The case in a file.
+    ///
+    /// # Errors
+    /// When the file cannot be read, or is no case.
+    pub fn read(path: &Path) -> Result<Self, NoCase> {
+        Self::parse(&text::read(path)?).map_err(|problem| NoCase::Bad {
+            file: path.display().to_string(),
+            problem,
+        })
+    }
+
     /// A case from the text of its file.
     ///
     /// # Errors

@@ -1,9 +1,12 @@
 //! Which sizes of reamers and cups are to hand.
 
+use std::path::Path;
+
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
-use crate::syntax;
+use crate::text::{self, Unreadable};
+use crate::{Case, syntax};
 
 /// The sizes of a set of reamers and cups, in mm, ascending.
 #[derive(Clone, Debug, PartialEq)]
@@ -36,6 +39,22 @@ pub enum BadInstruments {
     },
 }
 
+/// Why a case's set of instruments cannot be had.
+#[derive(Debug, Error)]
+pub enum NoInstruments {
+    /// Its file cannot be read.
+    #[error(transparent)]
+    Unreadable(#[from] Unreadable),
+    /// It is no such set.
+    #[error("{file}: {problem}")]
+    Bad {
+        /// The file.
+        file: String,
+        /// What is wrong.
+        problem: BadInstruments,
+    },
+}
+
 /// The version of the file format.
 const VERSION: u32 = 1;
 
@@ -64,6 +83,21 @@ enum Sizes {
 }
 
 impl Instruments {
+    /// The set that a case names, in a file relative to `folder`; the generic one where it names none.
+    ///
+    /// # Errors
+    /// When the file cannot be read or is no such set.
+    pub fn of_case(case: &Case, folder: &Path) -> Result<Self, NoInstruments> {
+        let bad = |file: String| move |problem| NoInstruments::Bad { file, problem };
+        match &case.instruments {
+            None => Self::generic().map_err(bad("the generic set".into())),
+            Some(name) => {
+                let path = folder.join(name);
+                Self::parse(&text::read(&path)?).map_err(bad(path.display().to_string()))
+            }
+        }
+    }
+
     /// The generic set that comes with the program, of no maker.
     ///
     /// # Errors

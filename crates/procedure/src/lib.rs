@@ -10,6 +10,7 @@ pub mod findings;
 pub mod instruments;
 pub mod removal;
 pub mod simulate;
+pub mod text;
 pub mod walls;
 
 mod syntax;

@@ -21,7 +21,7 @@ pub mod json;
 pub mod plot;
 pub mod terminal;
 
-mod words;
+pub mod words;
 
 #[cfg(test)]
 mod sample;

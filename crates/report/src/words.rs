@@ -1,4 +1,4 @@
-//! Numbers and places in the words that every report shares.
+//! Numbers and places in the words that every report and the bench share.
 
 use cupwright_procedure::findings::{CupFinding, OverhangFinding, Shift};
 
@@ -6,11 +6,11 @@ use cupwright_procedure::findings::{CupFinding, OverhangFinding, Shift};
 const EXPONENT_FROM: f64 = 1e6;
 
 /// How clock positions are to be read, wherever one is shown.
-pub(crate) const CLOCK: &str =
+pub const CLOCK: &str =
     "12 o'clock is superior and 3 anterior on both sides, seen looking into the socket.";
 
 /// `value` with this many decimals; `-` where it is not finite, and never `-0`.
-pub(crate) fn fixed(value: f64, decimals: usize) -> String {
+pub fn fixed(value: f64, decimals: usize) -> String {
     if !value.is_finite() {
         return "-".into();
     }
@@ -26,7 +26,7 @@ pub(crate) fn fixed(value: f64, decimals: usize) -> String {
 
 /// `value` as in [`fixed`], but a trace that would round to nothing is told as less than the last
 /// digit.
-pub(crate) fn trace(value: f64, decimals: usize) -> String {
+pub fn trace(value: f64, decimals: usize) -> String {
     let text = fixed(value, decimals);
     let last_digit = 0.1_f64.powi(i32::try_from(decimals).unwrap_or(0));
     if value > 0.0 && text == fixed(0.0, decimals) {
@@ -37,17 +37,17 @@ pub(crate) fn trace(value: f64, decimals: usize) -> String {
 }
 
 /// A share from 0 to 1 as a percentage.
-pub(crate) fn percent(share: f64, decimals: usize) -> String {
+pub fn percent(share: f64, decimals: usize) -> String {
     format!("{} %", fixed(100.0 * share, decimals))
 }
 
 /// mm³ as a number of cm³.
-pub(crate) fn cm3(mm3: f64) -> f64 {
+pub fn cm3(mm3: f64) -> f64 {
     mm3 / 1000.0
 }
 
 /// A clock position in hours, to the nearest five minutes: `1:30`.
-pub(crate) fn clock(hours: f64) -> String {
+pub fn clock(hours: f64) -> String {
     if !hours.is_finite() {
         return "-".into();
     }
@@ -58,12 +58,12 @@ pub(crate) fn clock(hours: f64) -> String {
 }
 
 /// A direction in degrees from 12 o'clock as a clock position.
-pub(crate) fn clock_at(degrees: f64) -> String {
+pub fn clock_at(degrees: f64) -> String {
     clock(degrees / 30.0)
 }
 
 /// A displacement from the native hip centre: `2.0 mm medial, 1.0 mm superior of the native one`.
-pub(crate) fn from_native(shift: &Shift) -> String {
+pub fn from_native(shift: &Shift) -> String {
     let told: Vec<_> = [
         (shift.medial_mm, "medial", "lateral"),
         (shift.superior_mm, "superior", "inferior"),
@@ -84,7 +84,7 @@ pub(crate) fn from_native(shift: &Shift) -> String {
 }
 
 /// The place where the edge stands proudest of bone; `None` where it does so nowhere.
-pub(crate) fn worst_overhang(cup: &CupFinding) -> Option<OverhangFinding> {
+pub fn worst_overhang(cup: &CupFinding) -> Option<OverhangFinding> {
     let proud = cup.overhang.iter().filter(|place| place.proud_mm > 0.0);
     proud
         .copied()
@@ -92,7 +92,7 @@ pub(crate) fn worst_overhang(cup: &CupFinding) -> Option<OverhangFinding> {
 }
 
 /// `text` on one line: blanks in place of control characters, none doubled.
-pub(crate) fn one_line(text: &str) -> String {
+pub fn one_line(text: &str) -> String {
     let visible: Vec<_> = text
         .split(|c: char| c.is_whitespace() || c.is_control())
         .filter(|word| !word.is_empty())
@@ -101,7 +101,7 @@ pub(crate) fn one_line(text: &str) -> String {
 }
 
 /// [`one_line`] of at most this many characters.
-pub(crate) fn shortened(text: &str, most: usize) -> String {
+pub fn shortened(text: &str, most: usize) -> String {
     let line = one_line(text);
     if line.chars().count() <= most {
         return line;

@@ -1,4 +1,4 @@
-//! Text files that a user writes.
+//! Text files that a user writes: cases and sets of instruments.
 
 use std::fs::File;
 use std::io::{self, Read};
@@ -11,21 +11,34 @@ const LONGEST: u64 = 1 << 20;
 
 /// Why a text file cannot be read.
 #[derive(Debug, Error)]
-pub(crate) enum Unreadable {
+pub enum Unreadable {
+    /// Nothing of that name.
     #[error("{}: there is no such file; check the name and the folder", .0.display())]
     Missing(PathBuf),
+    /// A folder.
     #[error("{}: this is a folder; name a file in it", .0.display())]
     Folder(PathBuf),
+    /// Bytes that are no text.
     #[error("{}: this is no text; a case or an instrument file is text in RON", .0.display())]
     NotText(PathBuf),
+    /// Too long to be one.
     #[error("{}: this is longer than a megabyte; a case or an instrument file is a short text in RON", .0.display())]
     TooLong(PathBuf),
+    /// The operating system refused.
     #[error("{}: cannot be read ({cause}); check its permissions", path.display())]
-    Refused { path: PathBuf, cause: io::Error },
+    Refused {
+        /// The file.
+        path: PathBuf,
+        /// What the operating system says.
+        cause: io::Error,
+    },
 }
 
 /// The text in the file at `path`, without the mark that some editors put before it.
-pub(crate) fn read(path: &Path) -> Result<String, Unreadable> {
+///
+/// # Errors
+/// When there is no such file, it cannot be read, or is no short text.
+pub fn read(path: &Path) -> Result<String, Unreadable> {
     let refused = |cause: io::Error| {
         let path = path.into();
         match cause.kind() {

@@ -1,0 +1,188 @@
+//! The bone and the findings, worked out beside the frame, always of the latest plan.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use bevy::prelude::{Res, ResMut, Resource};
+use cupwright_procedure::case::BoneEntry;
+use cupwright_procedure::{Bone, Case, Findings, Instruments, simulate};
+
+use super::{Notice, Plan};
+use crate::work::{Broken, Latest};
+
+/// What a plan works with: its bone and the sizes to hand.
+#[derive(Clone, Debug)]
+pub struct Material {
+    /// The bone, in the frame of the plan.
+    pub bone: Arc<Bone>,
+    /// The sizes of reamers and cups.
+    pub instruments: Arc<Instruments>,
+}
+
+/// What a [`Material`] is made from, as far as the plan goes.
+#[derive(Clone, Debug, PartialEq)]
+struct Order {
+    case: Case,
+    folder: PathBuf,
+}
+
+/// The bone and the findings, and the threads that work them out.
+#[derive(Debug, Resource)]
+pub struct Answers {
+    makers: Latest<Order, (Order, Result<Material, String>)>,
+    finders: Latest<(u64, Arc<Case>, Material), (u64, Result<Findings, String>)>,
+    ordered: Option<Order>,
+    asked: Option<u64>,
+    /// Why the plan has no bone.
+    pub no_bone: Option<String>,
+    /// What the plan works with.
+    pub material: Option<Material>,
+    /// A number that grows with every new bone.
+    pub generation: u64,
+    /// The newest findings.
+    pub findings: Option<Arc<Findings>>,
+    /// The revision of the plan that they belong to.
+    pub found: u64,
+    /// Why the newest plan has none.
+    pub no_findings: Option<String>,
+}
+
+impl Default for Answers {
+    fn default() -> Self {
+        let mut last: Option<(Order, Bone)> = None;
+        Self {
+            makers: Latest::new("bones", move |order: Order| {
+                let made = material(&order, &mut last);
+                (order, made)
+            }),
+            finders: Latest::new(
+                "findings",
+                |(revision, case, material): (u64, Arc<Case>, Material)| {
+                    let found = simulate(&case, &material.bone, &material.instruments);
+                    (revision, found.map_err(|problem| problem.to_string()))
+                },
+            ),
+            ordered: None,
+            asked: None,
+            no_bone: None,
+            material: None,
+            generation: 0,
+            findings: None,
+            found: 0,
+            no_findings: None,
+        }
+    }
+}
+
+impl Answers {
+    /// Whether the bone is being made.
+    pub fn is_making_bone(&self) -> bool {
+        self.makers.is_busy()
+    }
+
+    /// Whether anything is still being worked out.
+    pub fn is_busy(&self) -> bool {
+        self.makers.is_busy() || self.finders.is_busy()
+    }
+
+    /// The bone, where there is one.
+    pub fn bone(&self) -> Option<&Arc<Bone>> {
+        self.material.as_ref().map(|material| &material.bone)
+    }
+}
+
+/// Asks for what the plan needs, and takes what has come.
+pub(super) fn exchange(plan: Res<Plan>, mut answers: ResMut<Answers>, mut notice: ResMut<Notice>) {
+    let answers = &mut *answers;
+    let order = Order::of(&plan);
+    let outdated = answers.ordered.as_ref().is_none_or(|last| !last.is_alike(&order));
+    if outdated {
+        answers.ordered = Some(order.clone());
+        answers.makers.ask(order);
+    }
+    if let Some(come) = answers.makers.take() {
+        match come {
+            Ok((of, Ok(material))) if answers.ordered.as_ref().is_some_and(|o| o.is_alike(&of)) => {
+                answers.material = Some(material);
+                answers.generation += 1;
+                answers.no_bone = None;
+                answers.asked = None;
+            }
+            Ok((_, Ok(_))) => {}
+            Ok((_, Err(told))) | Err(Broken(told)) => {
+                notice.trouble(&told);
+                answers.no_bone = Some(told);
+            }
+        }
+    }
+    let waiting = answers.makers.is_busy() || answers.no_bone.is_some();
+    if let Some(material) = answers.material.as_ref().filter(|_| !waiting)
+        && answers.asked != Some(plan.revision())
+    {
+        answers.asked = Some(plan.revision());
+        let question = (plan.revision(), Arc::new(plan.case().clone()), material.clone());
+        answers.finders.ask(question);
+    }
+    match answers.finders.take() {
+        Some(Ok((revision, Ok(findings)))) => {
+            answers.findings = Some(Arc::new(findings));
+            answers.found = revision;
+            answers.no_findings = None;
+        }
+        Some(Ok((_, Err(told))) | Err(Broken(told))) => answers.no_findings = Some(told),
+        None => {}
+    }
+}
+
+impl Order {
+    fn of(plan: &Plan) -> Self {
+        Self {
+            case: plan.case().clone(),
+            folder: plan.folder.clone(),
+        }
+    }
+
+    /// Whether the same material serves both.
+    fn is_alike(&self, other: &Self) -> bool {
+        let frame = |order: &Self| {
+            let case = &order.case;
+            (case.reference, case.tilt, case.instruments.clone())
+        };
+        self.is_of_one_bone_with(other) && frame(self) == frame(other)
+    }
+
+    fn is_of_one_bone_with(&self, other: &Self) -> bool {
+        self.folder == other.folder && without_layers(&self.case) == without_layers(&other.case)
+    }
+}
+
+/// The bone as the bench makes it: its layers would take seconds, and nothing here shows them.
+fn without_layers(case: &Case) -> BoneEntry {
+    let mut entry = case.bone.clone();
+    if let BoneEntry::Preset { layers, .. } = &mut entry {
+        *layers = false;
+    }
+    entry
+}
+
+fn material(order: &Order, last: &mut Option<(Order, Bone)>) -> Result<Material, String> {
+    let case = Case {
+        bone: without_layers(&order.case),
+        ..order.case.clone()
+    };
+    let bone = match last {
+        Some((made, bone)) if made.is_of_one_bone_with(order) => bone.in_frame_of(&case),
+        _ => Bone::of_case(&case, &order.folder),
+    };
+    let bone = bone.map_err(|problem| problem.to_string())?;
+    *last = Some((order.clone(), bone.clone()));
+    let instruments = instruments(&case, &order.folder)?;
+    Ok(Material {
+        bone: Arc::new(bone),
+        instruments: Arc::new(instruments),
+    })
+}
+
+fn instruments(case: &Case, folder: &Path) -> Result<Instruments, String> {
+    Instruments::of_case(case, folder).map_err(|problem| problem.to_string())
+}

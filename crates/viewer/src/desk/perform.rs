@@ -1,0 +1,335 @@
+//! Does what was asked of the bench.
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use bevy::prelude::{AppExit, MessageReader, MessageWriter, Res, ResMut, Time};
+use cupwright_io::Draft;
+use cupwright_procedure::CaseFile;
+use cupwright_procedure::case::{BoneEntry, ReamerEntry, ShiftEntry};
+use cupwright_procedure::edit::Edit;
+use cupwright_procedure::lesson::Lesson;
+
+use super::command::Command;
+use super::view::{BoneLook, From, Map, View, Window};
+use super::plan::Kept;
+use super::{Act, Answers, Course, Notice, Plan};
+
+/// How long the tool of a step takes to come in, in seconds.
+const COMING_IN_S: f32 = 1.8;
+
+/// Does everything that was asked since the last frame, in order.
+pub(super) fn perform(
+    mut acts: MessageReader<Act>,
+    mut plan: ResMut<Plan>,
+    mut view: ResMut<View>,
+    mut course: ResMut<Course>,
+    mut notice: ResMut<Notice>,
+    answers: Res<Answers>,
+    mut exit: MessageWriter<AppExit>,
+) {
+    for act in acts.read() {
+        let mut bench = Bench {
+            exit: &mut exit,
+            answers: &answers,
+            plan: &mut plan,
+            view: &mut view,
+            course: &mut course,
+            notice: &mut notice,
+        };
+        bench.perform(act);
+    }
+}
+
+/// Moves the tool that is on its way in.
+pub(super) fn play(time: Res<Time>, mut view: ResMut<View>) {
+    if !view.playing {
+        return;
+    }
+    view.away = (view.away - time.delta_secs() / COMING_IN_S).max(0.0);
+    view.playing = view.away > 0.0;
+}
+
+struct Bench<'a, 'w> {
+    exit: &'a mut MessageWriter<'w, AppExit>,
+    answers: &'a Answers,
+    plan: &'a mut Plan,
+    view: &'a mut View,
+    course: &'a mut Course,
+    notice: &'a mut Notice,
+}
+
+impl Bench<'_, '_> {
+    fn perform(&mut self, act: &Act) {
+        match act {
+            Act::Do(command) => self.obey(*command),
+            Act::Edit(edit) => self.edit(edit),
+            Act::Drag(edit) => self.change(|plan| plan.amend(edit)),
+            Act::Select(reamer) => {
+                self.plan.selected = (*reamer).min(self.plan.reamers().saturating_sub(1));
+            }
+            Act::GoTo(step) => self.view.go_to(*step, self.plan.reamers()),
+            Act::Open(path) => match open(path, self.plan.file()) {
+                Ok(plan) => {
+                    self.begin(plan);
+                    self.notice.done(format!("opened {}", path.display()));
+                }
+                Err(told) => self.notice.trouble(told),
+            },
+            Act::Save(path) => self.save(path),
+            Act::Leave => {
+                self.exit.write(AppExit::Success);
+            }
+            Act::Learn(which) => self.learn(*which),
+        }
+    }
+
+    fn edit(&mut self, edit: &Edit) {
+        self.change(|plan| plan.apply(edit));
+    }
+
+    /// Makes a change and keeps the step that is looked at: the cup stays the cup.
+    fn change<E: ToString>(&mut self, change: impl FnOnce(&mut Plan) -> Result<(), E>) {
+        let at_cup = self.view.shows_cup(self.plan.reamers());
+        match change(self.plan) {
+            Ok(()) => *self.notice = Notice::default(),
+            Err(problem) => self.notice.trouble(problem),
+        }
+        self.keep_step(at_cup);
+    }
+
+    fn keep_step(&mut self, at_cup: bool) {
+        let last = self.plan.reamers() + 1;
+        self.view.step = if at_cup { last } else { self.view.step.min(last - 1) };
+    }
+
+    fn obey(&mut self, command: Command) {
+        match command {
+            Command::Undo => self.step_in_history("nothing to undo", Plan::undo),
+            Command::Redo => self.step_in_history("nothing to redo", Plan::redo),
+            Command::Save => match self.plan.path.clone() {
+                Some(path) => self.save(&path),
+                None => self.view.window = Some(Window::Save),
+            },
+            Command::Keep => self.keep(),
+            Command::Move(_)
+            | Command::Turn(_)
+            | Command::Resize(_)
+            | Command::ResizeReamer(_)
+            | Command::AddReamer
+            | Command::RemoveReamer => {
+                if let Some(edit) = self.edit_of(command) {
+                    self.edit(&edit);
+                }
+            }
+            Command::Select(places) => {
+                let places = isize::try_from(places).unwrap_or(0);
+                let last = self.plan.reamers().saturating_sub(1);
+                self.plan.selected = self.plan.selected.saturating_add_signed(places).min(last);
+            }
+            Command::LessonOn => self.course.turn(1),
+            Command::LessonBack => self.course.turn(-1),
+            Command::LeaveLesson => self.course.leave(),
+            looking => look(self.view, looking, self.plan.reamers()),
+        }
+    }
+
+    fn keep(&mut self) {
+        match &self.answers.findings {
+            Some(findings) if self.answers.found == self.plan.revision() => {
+                self.plan.kept = Some(Kept {
+                    case: Arc::new(self.plan.case().clone()),
+                    findings: Arc::clone(findings),
+                });
+                self.view.compare = true;
+                self.notice.done("kept this plan; what changes from now on is compared with it");
+            }
+            _ => self.notice.trouble("the plan is still being worked out; keep it in a moment"),
+        }
+    }
+
+    fn step_in_history(&mut self, none: &str, step: impl FnOnce(&mut Plan) -> bool) {
+        let at_cup = self.view.shows_cup(self.plan.reamers());
+        if step(self.plan) {
+            *self.notice = Notice::default();
+        } else {
+            self.notice.done(none);
+        }
+        self.keep_step(at_cup);
+    }
+
+    /// The change of the plan that a command asks for.
+    fn edit_of(&self, command: Command) -> Option<Edit> {
+        let (file, selected) = (self.plan.file(), self.plan.selected);
+        let cup = file.cup;
+        let reamer = file.reamers.get(selected).copied();
+        Some(match command {
+            Command::Move([medial, superior, anterior]) => Edit::CupCentre(ShiftEntry {
+                medial_mm: cup.centre.medial_mm + medial,
+                superior_mm: cup.centre.superior_mm + superior,
+                anterior_mm: cup.centre.anterior_mm + anterior,
+            }),
+            Command::Turn([inclination, anteversion]) => Edit::CupAngles {
+                inclination_deg: cup.inclination_deg + inclination,
+                anteversion_deg: cup.anteversion_deg + anteversion,
+            },
+            Command::Resize(mm) => Edit::CupDiameter(cup.diameter_mm + mm),
+            Command::ResizeReamer(mm) => {
+                let reamer = reamer?;
+                let diameter_mm = reamer.diameter_mm + mm;
+                Edit::ChangeReamer(selected, ReamerEntry { diameter_mm, ..reamer })
+            }
+            Command::AddReamer => {
+                let reamer = reamer?;
+                let diameter_mm = reamer.diameter_mm + 1.0;
+                Edit::AddReamer(selected + 1, ReamerEntry { diameter_mm, ..reamer })
+            }
+            Command::RemoveReamer => Edit::RemoveReamer(selected),
+            _ => return None,
+        })
+    }
+
+    fn save(&mut self, path: &Path) {
+        match save(self.plan, path) {
+            Ok(()) => {
+                self.view.window = None;
+                self.notice.done(format!("saved {}", path.display()));
+            }
+            Err(told) => self.notice.trouble(told),
+        }
+    }
+
+    fn learn(&mut self, which: usize) {
+        let lessons = match Lesson::built_in() {
+            Ok(lessons) => lessons,
+            Err(problem) => return self.notice.trouble(problem),
+        };
+        let Some(lesson) = lessons.into_iter().nth(which) else {
+            return;
+        };
+        match Plan::new(lesson.case.clone(), None) {
+            Ok(plan) => {
+                self.begin(plan);
+                self.course.begin(lesson);
+            }
+            Err(problem) => self.notice.trouble(problem),
+        }
+    }
+
+    /// Puts another plan on the bench; undo brings the last one back.
+    fn begin(&mut self, plan: Plan) {
+        self.plan.make_way_for(plan);
+        self.view.go_to(usize::MAX, self.plan.reamers());
+        self.view.window = None;
+        self.view.compare = false;
+        self.course.leave();
+    }
+}
+
+/// Commands that change nothing but what is looked at.
+fn look(view: &mut View, command: Command, reamers: usize) {
+    match command {
+        Command::Show(window) => {
+            view.window = (view.window != Some(window)).then_some(window);
+        }
+        Command::Close => {
+            if view.window.take().is_none() {
+                view.compare = false;
+            }
+        }
+        Command::StepOn => view.go_to(view.step.saturating_add(1), reamers),
+        Command::StepBack => view.go_to(view.step.min(reamers + 1).saturating_sub(1), reamers),
+        Command::FirstStep => view.go_to(0, reamers),
+        Command::LastStep => view.go_to(reamers + 1, reamers),
+        Command::Play => start_or_stop(view, reamers),
+        Command::Look(from) => look_from(view, from),
+        Command::Section => view.section.on = !view.section.on,
+        Command::TurnSection(hours) => {
+            view.section.on = true;
+            // The plane runs through an hour and the one opposite: half a turn is the same plane.
+            view.section.hour = (view.section.hour + hours).rem_euclid(12.0);
+        }
+        Command::OtherHalf => view.section.other_half = !view.section.other_half,
+        Command::NextMap => view.map = next(&Map::ALL, view.map),
+        Command::NextBoneLook => {
+            let looks = [BoneLook::Solid, BoneLook::Glass, BoneLook::Hidden];
+            view.bone = next(&looks, view.bone);
+        }
+        Command::Compare => view.compare = !view.compare,
+        Command::Projector => view.projector = !view.projector,
+        Command::PlanPanel => view.plan_panel = !view.plan_panel,
+        Command::AnswersPanel => view.answers_panel = !view.answers_panel,
+        Command::Handles => view.handles = !view.handles,
+        _ => {}
+    }
+}
+
+fn look_from(view: &mut View, from: From) {
+    view.from = from;
+    if from == From::Section {
+        view.section.on = true;
+    }
+}
+
+/// Starts the next step's tool on its way in; stops one that is under way, or starts it again.
+fn start_or_stop(view: &mut View, reamers: usize) {
+    if view.playing {
+        view.playing = false;
+    } else if view.away > 0.0 {
+        view.playing = true;
+    } else {
+        let next = if view.step > reamers { 1 } else { view.step + 1 };
+        view.go_to(next, reamers);
+        view.away = 1.0;
+        view.playing = true;
+    }
+}
+
+fn next<T: Copy + PartialEq>(all: &[T], now: T) -> T {
+    let place = all.iter().position(|one| *one == now).unwrap_or(0);
+    all[(place + 1) % all.len()]
+}
+
+/// The plan in a file: a case, or the plan on the bench with a mesh file as its bone.
+fn open(path: &Path, on_bench: &CaseFile) -> Result<Plan, String> {
+    let is_mesh = cupwright_io::Format::for_path(path).is_ok();
+    if !is_mesh {
+        let file = CaseFile::read(path).map_err(|problem| problem.to_string())?;
+        let named = |problem| format!("{}: {problem}", path.display());
+        return Plan::new(file, Some(path.to_owned())).map_err(named);
+    }
+    let file = CaseFile {
+        bone: BoneEntry::File {
+            path: absolute(path).display().to_string(),
+            side: on_bench.bone.side().into(),
+            axes: cupwright_procedure::case::AxesEntry::Pelvic,
+            hip_centre_mm: None,
+            socket_diameter_mm: None,
+        },
+        ..on_bench.clone()
+    };
+    Plan::new(file, None).map_err(|problem| problem.to_string())
+}
+
+fn absolute(path: &Path) -> PathBuf {
+    std::path::absolute(path).unwrap_or_else(|_| path.to_owned())
+}
+
+/// Writes the case; paths in it that were relative to another folder become absolute.
+fn save(plan: &mut Plan, path: &Path) -> Result<(), String> {
+    use std::io::Write;
+    let folder = path.parent().map(Path::to_owned).unwrap_or_default();
+    let mut file = plan.file().clone();
+    if absolute(&folder) != absolute(&plan.folder) {
+        let from = |name: &String| absolute(&plan.folder.join(name)).display().to_string();
+        if let BoneEntry::File { path, .. } = &mut file.bone {
+            *path = from(path);
+        }
+        file.instruments = file.instruments.as_ref().map(from);
+    }
+    let text = file.to_text().map_err(|problem| problem.to_string())?;
+    let mut draft = Draft::beside(path).map_err(|problem| problem.to_string())?;
+    writeln!(draft, "{text}").map_err(|cause| format!("{}: {cause}", path.display()))?;
+    draft.publish().map_err(|problem| problem.to_string())?;
+    plan.saved_to(path.to_owned(), file).map_err(|problem| problem.to_string())
+}

@@ -1,0 +1,335 @@
+//! What the scene shows, worked out beside the frame: surfaces of bone and tools, cut open by the
+//! section plane and coloured by a map.
+//!
+//! [`Sketch`] says what is to be drawn, [`Draughtsman`] draws it, [`Picture`] is what comes out.
+//! Lengths of the bone are in mm until they become places of the scene.
+
+mod bone;
+mod clip;
+pub mod scale;
+mod shell;
+mod surface;
+
+use std::sync::Arc;
+
+use bevy::math::Vec3;
+use cupwright_geometry::cut::{Cut, Tolerance};
+use cupwright_geometry::{section, Plane};
+use cupwright_geometry::{Bullet, Hemisphere, TriMesh};
+use cupwright_procedure::maps::{CavitySpot, CupSpot, cavity_map, cup_map};
+use cupwright_procedure::placed::Placed;
+use cupwright_procedure::shapes;
+use cupwright_procedure::{Bone, Case};
+use nalgebra::{Point3, UnitVector3};
+
+use crate::desk::view::{Map, Section};
+use crate::scene::ground::{Ground, single};
+use bone::BoneSurface;
+use clip::Blade;
+use scale::{Scale, linear};
+pub(crate) use surface::Surface;
+
+/// How far outside its place a tool is drawn when it begins to come in, in mm.
+pub(crate) const COMES_FROM_MM: f64 = 60.0;
+
+/// Colours of the screen: red, green, blue.
+mod colour {
+    pub(super) const BONE: [u8; 3] = [222, 203, 170];
+    pub(super) const CUT: [u8; 3] = [205, 146, 118];
+    pub(super) const SECTION: [u8; 3] = [236, 190, 160];
+    pub(super) const REAMER: [u8; 3] = [176, 150, 84];
+    pub(super) const CUP: [u8; 3] = [128, 150, 168];
+    pub(super) const KEPT: [u8; 3] = [214, 120, 48];
+}
+
+/// What is to be drawn.
+#[derive(Clone, Debug)]
+pub(crate) struct Sketch {
+    pub(crate) bone: Arc<Bone>,
+    pub(crate) case: Arc<Case>,
+    /// A plan to compare with: its cup is drawn as well.
+    pub(crate) kept: Option<Arc<Case>>,
+    /// How many steps of the plan are done; see [`View::step`](crate::desk::View::step).
+    pub(crate) step: usize,
+    /// How far the tool of this step is from its place, 0 to 1.
+    pub(crate) away: f32,
+    pub(crate) map: Map,
+    pub(crate) section: Section,
+}
+
+/// What was drawn.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Picture {
+    pub(crate) bone: Surface,
+    /// The bone's cut face on the section plane.
+    pub(crate) face: Surface,
+    pub(crate) reamer: Surface,
+    pub(crate) cup: Surface,
+    /// The cup of the plan to compare with.
+    pub(crate) kept: Surface,
+    /// The scale of the map that is on.
+    pub(crate) scale: Option<Scale>,
+    /// What could not be drawn, and why.
+    pub(crate) trouble: Option<String>,
+}
+
+/// Draws one sketch after another, and keeps what the next may need again.
+#[derive(Default)]
+pub(crate) struct Draughtsman {
+    last: Option<Reamed>,
+}
+
+/// A bone after some reamers.
+struct Reamed {
+    bone: Arc<Bone>,
+    bullets: Vec<Bullet>,
+    surface: BoneSurface,
+    /// The same as a closed mesh; `None` where nothing is left, or nothing was cut.
+    mesh: Option<TriMesh>,
+    trouble: Option<String>,
+}
+
+impl Draughtsman {
+    /// Draws a sketch.
+    ///
+    /// # Errors
+    /// When a tool of the plan has no place.
+    pub(crate) fn draw(&mut self, sketch: &Sketch) -> Result<Picture, String> {
+        let (bone, case) = (&sketch.bone, &sketch.case);
+        let ground = Ground::of(bone);
+        let placed = |tool| Placed::of(tool, bone).map_err(|problem| problem.to_string());
+        let cup = placed(&case.cup)?;
+        let reamers = case.reamers.iter().map(placed).collect::<Result<Vec<_>, _>>()?;
+        let heads: Vec<_> = reamers.iter().map(|reamer| *reamer.head()).collect();
+        let in_use = heads.get(..sketch.step.min(heads.len())).unwrap_or_default();
+        let (reamer, cup_head) = tools(sketch, in_use, &heads, cup.head())?;
+        let mut bullets: Vec<_> = in_use.iter().copied().map(Bullet::open).collect();
+        if let (Some(head), Some(last)) = (reamer, bullets.last_mut()) {
+            *last = Bullet::open(head);
+        }
+
+        let reamed = self.reamed(bone, &bullets, &ground);
+        let mut picture = Picture {
+            bone: reamed.surface.surface.clone(),
+            trouble: reamed.trouble.clone(),
+            ..Picture::default()
+        };
+        if matches!(sketch.map, Map::Wall | Map::Depth) {
+            let heads: Vec<_> = bullets.iter().map(|bullet| *bullet.head()).collect();
+            paint_cavity(&mut picture, sketch, reamed, &heads, &bullets);
+        }
+        if let Some(head) = reamer {
+            picture.reamer = tool_surface(&head, shapes::REAMER_WALL_MM, &ground, colour::REAMER)?;
+        }
+        if let Some(head) = cup_head {
+            let (surface, scale) = cup_surface(sketch, &head, &bullets, &ground)?;
+            picture.cup = surface;
+            picture.scale = scale.or(picture.scale);
+        }
+        if let Some(kept) = &sketch.kept {
+            let kept = Placed::of(&kept.cup, bone).map_err(|problem| problem.to_string())?;
+            picture.kept = tool_surface(kept.head(), shapes::CUP_WALL_MM, &ground, colour::KEPT)?;
+        }
+        if sketch.section.on {
+            let plane = section_plane(&cup, &sketch.section)?;
+            let solid = reamed.mesh.as_ref().unwrap_or(bone.solid.mesh());
+            let shells = [(reamer, shapes::REAMER_WALL_MM), (cup_head, shapes::CUP_WALL_MM)];
+            cut_open(&mut picture, solid, &plane, &ground, shells)?;
+        }
+        Ok(picture)
+    }
+
+    /// The bone after these bullets, drawn anew where it differs from the last.
+    fn reamed(&mut self, bone: &Arc<Bone>, bullets: &[Bullet], ground: &Ground) -> &Reamed {
+        let known = self.last.take().filter(|last| {
+            Arc::ptr_eq(&last.bone, bone) && last.bullets == bullets
+        });
+        let reamed = known.unwrap_or_else(|| Reamed::new(bone, bullets, ground));
+        self.last.insert(reamed)
+    }
+}
+
+impl Reamed {
+    fn new(bone: &Arc<Bone>, bullets: &[Bullet], ground: &Ground) -> Self {
+        let [native, cut] = [colour::BONE, colour::CUT].map(linear);
+        let heads: Vec<_> = bullets.iter().map(|bullet| *bullet.head()).collect();
+        let mut reamed = Self {
+            bone: Arc::clone(bone),
+            bullets: bullets.to_vec(),
+            surface: BoneSurface::default(),
+            mesh: None,
+            trouble: None,
+        };
+        if bullets.is_empty() {
+            reamed.surface = bone::whole(bone.solid.mesh(), ground, native);
+            return reamed;
+        }
+        match Cut::new(&bone.solid, bullets, Tolerance::default()) {
+            Ok(done) => {
+                if let Some(left) = done.into_labelled() {
+                    reamed.surface = bone::reamed(&left, &heads, ground, [native, cut]);
+                    reamed.mesh = Some(left.mesh);
+                }
+            }
+            Err(problem) => {
+                reamed.surface = bone::whole(bone.solid.mesh(), ground, native);
+                reamed.trouble = Some(format!("the bone is drawn uncut: {problem}"));
+            }
+        }
+        reamed
+    }
+}
+
+/// The reamer and the cup where the step has them, `None` where it has none.
+fn tools(
+    sketch: &Sketch,
+    in_use: &[Hemisphere],
+    all: &[Hemisphere],
+    cup: &Hemisphere,
+) -> Result<(Option<Hemisphere>, Option<Hemisphere>), String> {
+    let back = f64::from(sketch.away) * COMES_FROM_MM;
+    let drawn_back = |head: &Hemisphere| {
+        let axis = head.axis().into_inner();
+        Hemisphere::new(head.centre() + back * axis, axis, head.radius())
+            .map_err(|problem| problem.to_string())
+    };
+    if sketch.step > all.len() {
+        Ok((None, Some(drawn_back(cup)?)))
+    } else {
+        Ok((in_use.last().map(drawn_back).transpose()?, None))
+    }
+}
+
+fn tool_surface(
+    head: &Hemisphere,
+    wall: f64,
+    ground: &Ground,
+    rgb: [u8; 3],
+) -> Result<Surface, String> {
+    let mesh = shapes::shell(head, wall).map_err(|problem| problem.to_string())?;
+    let colour = linear(rgb);
+    Ok(shell::drawn(&mesh, head, ground, |_| colour))
+}
+
+/// The cup, coloured by the map where that is one of the cup.
+fn cup_surface(
+    sketch: &Sketch,
+    head: &Hemisphere,
+    bullets: &[Bullet],
+    ground: &Ground,
+) -> Result<(Surface, Option<Scale>), String> {
+    let Some(scale) = scale_of(sketch.map).filter(|_| sketch.map.is_on_cup()) else {
+        let plain = tool_surface(head, shapes::CUP_WALL_MM, ground, colour::CUP)?;
+        return Ok((plain, None));
+    };
+    let mesh = shapes::shell(head, shapes::CUP_WALL_MM).map_err(|problem| problem.to_string())?;
+    let out = |p: &Point3<f64>| UnitVector3::new_normalize(p - head.centre());
+    let directions: Vec<_> = mesh.vertices().iter().map(out).collect();
+    let spots = cup_map(&sketch.bone, bullets, head, &directions);
+    let shade = |spot: &CupSpot| match (sketch.map, spot) {
+        (Map::Coverage, CupSpot::Pressed { by_mm }) => scale.linear(*by_mm),
+        (Map::Gap, CupSpot::Pressed { .. }) => scale.linear(0.0),
+        (Map::Gap, CupSpot::Gap { mm }) => scale.linear(*mm),
+        _ => scale.without_linear(),
+    };
+    let shades: Vec<_> = spots.iter().map(shade).collect();
+    let surface = shell::drawn(&mesh, head, ground, |v| shades[v]);
+    Ok((surface, Some(scale)))
+}
+
+fn paint_cavity(
+    picture: &mut Picture,
+    sketch: &Sketch,
+    reamed: &Reamed,
+    heads: &[Hemisphere],
+    bullets: &[Bullet],
+) {
+    let Some(scale) = scale_of(sketch.map) else { return };
+    picture.scale = Some(scale);
+    for (k, head) in heads.iter().enumerate() {
+        let walls = reamed.surface.cavity.iter().filter(|wall| wall.reamer == k);
+        let walls: Vec<_> = walls.collect();
+        let places: Vec<_> = walls.iter().map(|wall| wall.place).collect();
+        let spots = cavity_map(&sketch.bone, bullets, head, &places);
+        let shade = |spot: &CavitySpot| match sketch.map {
+            Map::Wall => spot.wall_mm.map_or(scale.without_linear(), |mm| scale.linear(mm)),
+            _ => scale.linear(spot.cut_mm),
+        };
+        for (wall, spot) in walls.iter().zip(&spots) {
+            picture.bone.colours[wall.vertex as usize] = shade(spot);
+        }
+    }
+}
+
+/// The scale of a map; thin walls, deep cuts, firm contact and wide gaps are light.
+pub(crate) fn scale_of(map: Map) -> Option<Scale> {
+    let scale = |unit, dark, light, step, without| Scale {
+        title: map.name(),
+        unit,
+        dark,
+        light,
+        step,
+        without,
+    };
+    match map {
+        Map::Plain => None,
+        Map::Wall => Some(scale("mm", 10.0, 0.0, 2.0, "no bone behind")),
+        Map::Depth => Some(scale("mm", 0.0, 8.0, 2.0, "")),
+        Map::Coverage => Some(scale("mm pressed in", 0.0, 2.0, 0.5, "not in bone")),
+        Map::Gap => Some(scale("mm", 0.0, 3.0, 1.0, "no bone behind")),
+    }
+}
+
+/// The section plane through a cup's axis, facing what it takes away.
+pub(crate) fn section_plane(cup: &Placed, section: &Section) -> Result<Plane, String> {
+    let hour = cupwright_anatomy::Hour::from_hours(section.hour);
+    let head = cup.head();
+    let normal = head.axis().cross(&cup.toward(hour));
+    let normal = if section.other_half { -normal } else { normal };
+    Plane::new(head.centre(), normal).map_err(|problem| problem.to_string())
+}
+
+/// Takes away what lies above the plane, and closes bone and tools with their cut faces.
+fn cut_open(
+    picture: &mut Picture,
+    bone: &TriMesh,
+    plane: &Plane,
+    ground: &Ground,
+    shells: [(Option<Hemisphere>, f64); 2],
+) -> Result<(), String> {
+    let blade = Blade {
+        point: ground.point(&plane.point()),
+        normal: ground.direction(&plane.normal()),
+    };
+    picture.bone = clip::below(&picture.bone, &blade);
+    picture.face = face(bone, plane, ground, colour::SECTION);
+    let [reamer, cup] = shells;
+    let surfaces = [
+        (&mut picture.reamer, reamer, colour::REAMER),
+        (&mut picture.cup, cup, colour::CUP),
+    ];
+    for (surface, (head, wall), rgb) in surfaces {
+        let Some(head) = head else { continue };
+        *surface = clip::below(surface, &blade);
+        let mesh = shapes::shell(&head, wall).map_err(|problem| problem.to_string())?;
+        surface.append(&face(&mesh, plane, ground, rgb));
+    }
+    picture.kept = clip::below(&picture.kept, &blade);
+    Ok(())
+}
+
+/// The cut face of a closed mesh.
+fn face(mesh: &TriMesh, plane: &Plane, ground: &Ground, rgb: [u8; 3]) -> Surface {
+    let (colour, cut) = (linear(rgb), section::cross_section(mesh, plane));
+    let mut face = Surface::default();
+    let points: Vec<_> = cut.points().iter().map(|p| ground.point(p)).collect();
+    for triangle in cut.triangles() {
+        face.add_flat(triangle.map(|v| points[v as usize]), colour);
+    }
+    face
+}
+
+/// How far outside its place a tool is drawn, in units of the scene.
+pub(crate) fn away_in_scene(away: f32, axis: Vec3) -> Vec3 {
+    axis * away * single(COMES_FROM_MM / crate::scene::ground::UNIT_MM)
+}

@@ -1,0 +1,76 @@
+//! Triangles ready to be drawn: places, normals and colours of the scene, in single precision.
+
+use bevy::asset::RenderAssetUsages;
+use bevy::math::Vec3;
+use bevy::mesh::{Indices, Mesh, PrimitiveTopology};
+use cupwright_geometry::TriMesh;
+
+use crate::scene::ground::Ground;
+
+/// A surface to draw; a vertex for each place, normal and colour that meet.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Surface {
+    pub(crate) points: Vec<Vec3>,
+    pub(crate) normals: Vec<Vec3>,
+    /// Linear red, green, blue.
+    pub(crate) colours: Vec<[f32; 3]>,
+    pub(crate) triangles: Vec<[u32; 3]>,
+}
+
+impl Surface {
+    /// A mesh of one colour with a flat look: each triangle its own normal.
+    pub(crate) fn faceted(mesh: &TriMesh, ground: &Ground, colour: [f32; 3]) -> Self {
+        let mut surface = Self::default();
+        for t in 0..mesh.triangles().len() {
+            surface.add_flat(mesh.corners(t).map(|p| ground.point(&p)), colour);
+        }
+        surface
+    }
+
+    /// Adds a triangle with its own normal.
+    pub(crate) fn add_flat(&mut self, corners: [Vec3; 3], colour: [f32; 3]) {
+        let [a, b, c] = corners;
+        let normal = (b - a).cross(c - a).normalize_or_zero();
+        let corner = |surface: &mut Self, p| surface.add_vertex(p, normal, colour);
+        let triangle = corners.map(|p| corner(self, p));
+        self.triangles.push(triangle);
+    }
+
+    /// Adds a vertex and gives its index.
+    pub(crate) fn add_vertex(&mut self, point: Vec3, normal: Vec3, colour: [f32; 3]) -> u32 {
+        let index = u32::try_from(self.points.len()).unwrap_or(u32::MAX);
+        self.points.push(point);
+        self.normals.push(normal);
+        self.colours.push(colour);
+        index
+    }
+
+    /// For a surface whose normals were added up triangle by triangle: makes them of length one.
+    pub(crate) fn normalise(&mut self) {
+        for normal in &mut self.normals {
+            *normal = normal.normalize_or_zero();
+        }
+    }
+
+    pub(crate) fn append(&mut self, other: &Self) {
+        let shift = u32::try_from(self.points.len()).unwrap_or(u32::MAX);
+        self.points.extend(&other.points);
+        self.normals.extend(&other.normals);
+        self.colours.extend(&other.colours);
+        let moved = other.triangles.iter().map(|t| t.map(|v| v + shift));
+        self.triangles.extend(moved);
+    }
+
+    /// As the renderer's mesh, kept on the graphics card alone.
+    pub(crate) fn into_mesh(self) -> Mesh {
+        let colours: Vec<[f32; 4]> = self.colours.iter().map(|&[r, g, b]| [r, g, b, 1.0]).collect();
+        let points: Vec<[f32; 3]> = self.points.iter().map(Vec3::to_array).collect();
+        let normals: Vec<[f32; 3]> = self.normals.iter().map(Vec3::to_array).collect();
+        let indices = self.triangles.into_iter().flatten().collect();
+        Mesh::new(PrimitiveTopology::TriangleList, RenderAssetUsages::RENDER_WORLD)
+            .with_inserted_attribute(Mesh::ATTRIBUTE_POSITION, points)
+            .with_inserted_attribute(Mesh::ATTRIBUTE_NORMAL, normals)
+            .with_inserted_attribute(Mesh::ATTRIBUTE_COLOR, colours)
+            .with_inserted_indices(Indices::U32(indices))
+    }
+}

@@ -1,0 +1,127 @@
+//! The bar along the top, the banner below it, and the caution at the foot.
+
+use bevy_egui::egui::{ComboBox, Frame, Margin, RichText, Ui};
+
+use super::field::{self, tip};
+use super::{Desk, theme};
+use crate::desk::command::Command;
+use crate::desk::view::{BoneLook, From, Map, Window};
+
+pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
+    ui.horizontal_wrapped(|ui| {
+        let title = RichText::new("Cupwright").strong().size(15.0).color(theme::ACCENT);
+        ui.label(title);
+        files(ui, desk);
+        ui.separator();
+        views(ui, desk);
+        ui.separator();
+        section(ui, desk);
+        map(ui, desk);
+        look(ui, desk);
+        ui.separator();
+        let on = desk.view.compare;
+        let does = "What changed since the kept plan";
+        field::command(ui, "keep", Command::Keep, "Keep this plan to compare later ones with", desk.acts);
+        field::toggle(ui, "compare", on, Command::Compare, does, desk.acts);
+        let lessons = Command::Show(Window::Lessons);
+        field::command(ui, "lessons", lessons, "Lessons to learn from, checked as you go", desk.acts);
+        let on = desk.view.projector;
+        field::toggle(ui, "large", on, Command::Projector, "Larger text, for the back of a room", desk.acts);
+        let on = desk.view.plan_panel;
+        field::toggle(ui, "plan", on, Command::PlanPanel, "The plan's panel, open or closed", desk.acts);
+        let on = desk.view.answers_panel;
+        field::toggle(ui, "answers", on, Command::AnswersPanel, "The answers' panel, open or closed", desk.acts);
+        field::command(ui, "help", Command::Show(Window::Help), "First steps, and every key", desk.acts);
+    });
+}
+
+fn files(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let acts = &mut *desk.acts;
+    field::command(ui, "open", Command::Show(Window::Open), "Open a case, or a bone from a mesh file", acts);
+    let words = if desk.plan.is_changed() { "save *" } else { "save" };
+    field::command(ui, words, Command::Save, "Save the case; * marks changes that are not saved", acts);
+    let (back, again) = desk.plan.depth();
+    ui.add_enabled_ui(back > 0, |ui| {
+        field::command(ui, "undo", Command::Undo, &format!("Take back the last change; {back} to take back"), acts);
+    });
+    ui.add_enabled_ui(again > 0, |ui| {
+        field::command(ui, "redo", Command::Redo, "Make it again", acts);
+    });
+}
+
+fn views(ui: &mut Ui, desk: &mut Desk<'_>) {
+    ComboBox::from_id_salt("view")
+        .selected_text(format!("from: {}", desk.view.from.name()))
+        .width(118.0)
+        .show_ui(ui, |ui| {
+            for from in From::NAMED {
+                let command = Command::Look(from);
+                let key = tip(from.name(), command);
+                if ui.selectable_label(desk.view.from == from, key).clicked() {
+                    desk.acts.push(crate::desk::Act::Do(command));
+                }
+            }
+        })
+        .response
+        .on_hover_text("Where the picture is looked at from. Drag it to turn, with the right button to move, roll to come nearer.");
+}
+
+fn section(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let on = desk.view.section.on;
+    let does = "Cut everything open along a plane through the cup's axis";
+    field::toggle(ui, "section", on, Command::Section, does, desk.acts);
+    if on {
+        let mut hour = desk.view.section.hour;
+        let drag = bevy_egui::egui::DragValue::new(&mut hour)
+            .speed(0.02)
+            .custom_formatter(|hour, _| super::answers::hour(hour));
+        let does = tip(
+            "The hour of the rim that the section runs through; drag to turn it",
+            Command::TurnSection(0.5),
+        );
+        if ui.add(drag).on_hover_text(does).changed() {
+            desk.view.section.hour = hour.rem_euclid(12.0);
+        }
+        field::command(ui, "flip", Command::OtherHalf, "Take away the other half", desk.acts);
+    }
+}
+
+fn map(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let map = desk.view.map;
+    ComboBox::from_id_salt("map")
+        .selected_text(map.name())
+        .width(108.0)
+        .show_ui(ui, |ui| {
+            for one in Map::ALL {
+                let response = ui.selectable_value(&mut desk.view.map, one, one.name());
+                response.on_hover_text(one.meaning());
+            }
+        })
+        .response
+        .on_hover_text(tip(map.meaning(), Command::NextMap));
+}
+
+fn look(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let words = match desk.view.bone {
+        BoneLook::Solid => "bone: solid",
+        BoneLook::Glass => "bone: glass",
+        BoneLook::Hidden => "bone: hidden",
+    };
+    let does = "Bone solid, see-through, hidden";
+    field::command(ui, words, Command::NextBoneLook, does, desk.acts);
+}
+
+/// The caution that every screen carries.
+pub(super) fn caution(ui: &mut Ui) {
+    ui.label(RichText::new(cupwright_report::CAUTION).small().color(theme::FAINT));
+}
+
+pub(super) fn banner_frame() -> Frame {
+    Frame::new().fill(theme::STOP).inner_margin(Margin::symmetric(10, 6))
+}
+
+/// A limit that is passed, with its number.
+pub(super) fn banner(ui: &mut Ui, told: &str) {
+    let words = format!("limit passed: {told}");
+    ui.label(RichText::new(words).strong().color(bevy_egui::egui::Color32::WHITE));
+}

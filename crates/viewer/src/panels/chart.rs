@@ -1,0 +1,47 @@
+//! Bone removed and coverage against reamer diameter.
+
+use bevy_egui::egui::{Color32, RichText, Ui};
+use cupwright_procedure::Findings;
+use egui_plot::{Line, Plot, PlotPoints, Points, VLine};
+
+use super::theme;
+
+const REMOVED: Color32 = Color32::from_rgb(150, 88, 60);
+
+pub(super) fn show(ui: &mut Ui, findings: &Findings, step: usize) {
+    let steps = &findings.reaming;
+    let removed = steps.iter().map(|s| [s.diameter_mm, s.cumulative_removed_mm3 / 1000.0]);
+    let covered = steps.iter().map(|s| [s.diameter_mm, 100.0 * s.coverage]);
+    let now = step.min(steps.len()).checked_sub(1).and_then(|k| steps.get(k));
+    let now = now.map(|step| step.diameter_mm);
+    let meaning = "All bone removed up to each reamer, in cm³.";
+    plot(ui, "bone removed, cm³", meaning, (removed.collect(), REMOVED), now);
+    let meaning = "Share of its round side that a cup of the reamer's own size would have covered there, in percent.";
+    plot(ui, "coverage, %", meaning, (covered.collect(), theme::ACCENT), now);
+    ui.label(RichText::new("reamer diameter, mm").small().color(theme::FAINT));
+}
+
+fn plot(
+    ui: &mut Ui,
+    name: &str,
+    meaning: &str,
+    (points, colour): (Vec<[f64; 2]>, Color32),
+    now: Option<f64>,
+) {
+    ui.label(RichText::new(name).small().color(colour)).on_hover_text(meaning);
+    Plot::new(name)
+        .height(74.0)
+        .allow_drag(false)
+        .allow_zoom(false)
+        .allow_scroll(false)
+        .allow_boxed_zoom(false)
+        .show_grid([false, true])
+        .y_axis_min_width(34.0)
+        .show(ui, |plot| {
+            if let Some(now) = now {
+                plot.vline(VLine::new("shown", now).color(theme::LINE).width(6.0));
+            }
+            plot.line(Line::new(name, PlotPoints::from(points.clone())).color(colour).width(2.0));
+            plot.points(Points::new(name, points).color(colour).radius(3.5));
+        });
+}
