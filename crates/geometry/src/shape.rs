@@ -1,5 +1,7 @@
 //! The solids and curves that reamers and cups are made of, with checked, private fields.
 
+mod along;
+
 use nalgebra::{Point3, UnitVector3, Vector3};
 use thiserror::Error;
 
