@@ -2,7 +2,7 @@
 
 use nalgebra::{Matrix3, Point3, UnitVector3, Vector3};
 
-use crate::shape::perpendicular;
+use crate::shape::{Bullet, perpendicular};
 use crate::{Bounds, Solid, winding};
 
 /// A place where a line passes through the surface.
@@ -78,6 +78,38 @@ pub fn intervals_inside(
         }
     }
     intervals
+}
+
+/// The intervals of a ray that lie in bone and in none of the bullets: the bone that reamers left.
+///
+/// Told as by [`intervals_inside`]. An interval that begins or ends on a reamer's wall does so at
+/// the same distance as [`Bullet::along`] tells, to the bit.
+pub fn intervals_left(
+    solid: &Solid,
+    bullets: &[Bullet],
+    origin: &Point3<f64>,
+    direction: &UnitVector3<f64>,
+) -> Vec<[f64; 2]> {
+    let inside = intervals_inside(solid, origin, direction);
+    without(&inside, bullets, origin, direction)
+}
+
+/// What bullets leave of the intervals of a ray, which are ascending and apart.
+pub fn without(
+    intervals: &[[f64; 2]],
+    bullets: &[Bullet],
+    origin: &Point3<f64>,
+    direction: &UnitVector3<f64>,
+) -> Vec<[f64; 2]> {
+    let mut left = intervals.to_vec();
+    let taken = bullets.iter().filter_map(|b| b.along(origin, direction));
+    for [enter, leave] in taken {
+        let parts = left
+            .iter()
+            .flat_map(|&[start, end]| [[start, end.min(enter)], [start.max(leave), end]]);
+        left = parts.filter(|[start, end]| start < end).collect();
+    }
+    left
 }
 
 /// The crossing of a triangle by the ray from `origin` along the last row of `frame`.
@@ -182,5 +214,61 @@ mod tests {
         assert!(
             intervals_inside(&solid, &Point3::new(0.0, 30.0, 0.0), &Vector3::z_axis()).is_empty()
         );
+    }
+    fn bullet(centre: [f64; 3], axis: Vector3<f64>, radius: f64) -> Bullet {
+        Bullet::half_ball(crate::Hemisphere::new(centre.into(), axis, radius).unwrap())
+    }
+
+    #[test]
+    fn bullets_leave_the_bone_before_between_and_behind_them() {
+        let solid = Solid::try_from(samples::cuboid([40.0; 3])).unwrap();
+        let from = Point3::new(-30.0, 0.0, -1e-9);
+        let left = |bullets: &[Bullet]| intervals_left(&solid, bullets, &from, &Vector3::x_axis());
+        let at = |x: f64| bullet([x, 0.0, 0.0], Vector3::z(), 3.0);
+        assert_eq!(left(&[]), [[10.0, 50.0]]);
+        let [first, second] = [at(-10.0), at(5.0)];
+        let between = left(&[second, first]);
+        let expected = [[10.0, 17.0], [23.0, 32.0], [38.0, 50.0]];
+        assert_eq!(between.len(), 3);
+        for (found, expected) in between.iter().flatten().zip(expected.iter().flatten()) {
+            assert_relative_eq!(found, expected, max_relative = 1e-9);
+        }
+        // Overlapping ones, one past the near face, and one that takes all.
+        assert_eq!(left(&[first, at(-7.5), first]).len(), 2);
+        assert_relative_eq!(left(&[at(-18.0)])[0][0], 15.0, max_relative = 1e-9);
+        let all = bullet([0.0; 3], Vector3::z(), 50.0);
+        assert!(left(&[first, all]).is_empty());
+    }
+
+    #[test]
+    fn what_a_bullet_leaves_and_takes_is_the_bone_there_was() {
+        let lumpy = samples::lumpy_ball(25.0, 0.2, 40, 20);
+        let hollow = lumpy.joined(&samples::sphere(9.0, 3).reversed());
+        let solid = Solid::try_from(hollow).unwrap();
+        let reamers = [
+            bullet([14.0, -6.0, 12.0], Vector3::new(0.6, -0.2, 0.9), 12.0),
+            bullet([15.0, -4.0, 13.0], Vector3::new(0.7, -0.1, 0.8), 11.0),
+        ];
+        let from = Point3::new(13.0, -5.0, 11.0);
+        let inside_one = |t: f64, toward: &UnitVector3<f64>| {
+            let at = from + toward.into_inner() * t;
+            reamers.iter().any(|b| b.signed_distance(&at) < 0.0)
+        };
+        let mut differ = 0;
+        for k in 0..300 {
+            let (u, v) = (f64::from(k) * 2.4, f64::from(k) / 150.0 - 1.0);
+            let flat = (1.0 - v * v).sqrt();
+            let toward = Vector3::new(flat * u.cos(), flat * u.sin(), v);
+            let toward = UnitVector3::new_normalize(toward);
+            let before = intervals_inside(&solid, &from, &toward);
+            let after = intervals_left(&solid, &reamers, &from, &toward);
+            differ += u32::from(before != after);
+            let within = |all: &[[f64; 2]], t: f64| all.iter().any(|[a, b]| *a < t && t < *b);
+            for t in (0..400).map(|k| 0.1037 * f64::from(k) + 0.05) {
+                let expected = within(&before, t) && !inside_one(t, &toward);
+                assert_eq!(within(&after, t), expected, "{t} toward {toward:?}");
+            }
+        }
+        assert!(differ > 100, "{differ}");
     }
 }

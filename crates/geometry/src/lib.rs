@@ -7,6 +7,7 @@
 //! | bone that a reamer removes | [`column::volume_in_bullet`] |
 //! | bone that several reamers remove, bone left behind a cup | [`union`] |
 //! | the bone after some reamers, as a mesh | [`cut`] |
+//! | the flat cross-section of a bone | [`section::cross_section`] |
 //! | which part of a rim lies in bone | [`rim::arcs_inside`] |
 //! | how thick is the bone along a ray | [`crossing::intervals_inside`] |
 //!
@@ -18,8 +19,10 @@ pub mod crossing;
 pub mod cut;
 pub mod intersections;
 pub mod mesh;
+pub mod plane;
 pub mod rim;
 pub mod samples;
+pub mod section;
 pub mod shape;
 pub mod solid;
 pub mod topology;
@@ -37,5 +40,6 @@ mod winding;
 
 pub use adaptive::Bounded;
 pub use mesh::{BadMesh, Bounds, TriMesh};
+pub use plane::Plane;
 pub use shape::{BadShape, Ball, Bullet, Circle, Hemisphere};
 pub use solid::{Defect, Solid};

@@ -1,5 +1,7 @@
 //! The solids and curves that reamers and cups are made of, with checked, private fields.
 
+mod along;
+
 use nalgebra::{Point3, UnitVector3, Vector3};
 use thiserror::Error;
 
@@ -18,6 +20,12 @@ pub enum BadShape {
     #[error("the centre must be three finite numbers, not ({}, {}, {})", at.x, at.y, at.z)]
     Centre {
         /// The centre.
+        at: Point3<f64>,
+    },
+    /// A point of a plane with a coordinate that is not finite.
+    #[error("the point must be three finite numbers, not ({}, {}, {})", at.x, at.y, at.z)]
+    Point {
+        /// The point.
         at: Point3<f64>,
     },
     /// An axis without direction.
@@ -389,7 +397,8 @@ fn positive(what: &'static str, value: f64) -> Result<f64, BadShape> {
     }
 }
 
-fn direction(axis: Vector3<f64>) -> Result<UnitVector3<f64>, BadShape> {
+/// The unit vector along `axis`.
+pub(crate) fn direction(axis: Vector3<f64>) -> Result<UnitVector3<f64>, BadShape> {
     // Divided by its largest part first, so that neither tiny nor huge vectors lose their direction.
     let largest = axis.amax();
     if largest > 0.0 && axis.iter().all(|c| c.is_finite()) {

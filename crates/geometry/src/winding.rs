@@ -59,7 +59,7 @@ pub(crate) fn turns(corners: &[Point3<f64>; 3], point: &Point3<f64>) -> i32 {
 
 /// Seen along z: +1 if the edge crosses upward the half line from `point` toward +x, −1 if
 /// downward, else 0. An end at the height of the point counts as below it.
-fn half_turn(from: &Point3<f64>, to: &Point3<f64>, point: &Point3<f64>) -> i32 {
+pub(crate) fn half_turn(from: &Point3<f64>, to: &Point3<f64>, point: &Point3<f64>) -> i32 {
     let upward = from.y <= point.y && point.y < to.y;
     let downward = to.y <= point.y && point.y < from.y;
     // Asked of the same directed line by both neighbours, so that they agree when it is hit.

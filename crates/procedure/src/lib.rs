@@ -2,12 +2,13 @@
 //!
 //! A run goes one way: [`case`] (what was typed, what it means), [`bone`] (the solid it works on),
 //! [`simulate`](simulate()) (every reamer, then the cup), [`findings`] (plain numbers). [`removal`],
-//! [`walls`] and [`instruments`] serve it.
+//! [`walls`] and [`instruments`] serve it. [`maps`] holds values over surfaces, for drawing.
 
 pub mod bone;
 pub mod case;
 pub mod findings;
 pub mod instruments;
+pub mod maps;
 pub mod removal;
 pub mod simulate;
 pub mod text;
