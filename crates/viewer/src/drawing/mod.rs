@@ -7,13 +7,13 @@
 mod bone;
 mod clip;
 pub mod scale;
-mod shell;
 mod surface;
+mod tool;
 
 use std::sync::Arc;
 
 use bevy::math::Vec3;
-use cupwright_geometry::cut::{Cut, Tolerance};
+use cupwright_geometry::cut::{Cut, Tolerance, shell};
 use cupwright_geometry::{section, Plane};
 use cupwright_geometry::{Bullet, Hemisphere, TriMesh};
 use cupwright_procedure::maps::{CavitySpot, CupSpot, cavity_map, cup_map};
@@ -97,9 +97,8 @@ impl Draughtsman {
     pub(crate) fn draw(&mut self, sketch: &Sketch) -> Result<Picture, String> {
         let (bone, case) = (&sketch.bone, &sketch.case);
         let ground = Ground::of(bone);
-        let placed = |tool| Placed::of(tool, bone).map_err(|problem| problem.to_string());
-        let cup = placed(&case.cup)?;
-        let reamers = case.reamers.iter().map(placed).collect::<Result<Vec<_>, _>>()?;
+        let cup = Placed::cup(case, bone).map_err(|problem| problem.to_string())?;
+        let reamers = Placed::reamers(case, bone).map_err(|problem| problem.to_string())?;
         let heads: Vec<_> = reamers.iter().map(|reamer| *reamer.head()).collect();
         let in_use = heads.get(..sketch.step.min(heads.len())).unwrap_or_default();
         let (reamer, cup_head) = tools(sketch, in_use, &heads, cup.head())?;
@@ -119,7 +118,7 @@ impl Draughtsman {
             paint_cavity(&mut picture, sketch, reamed, &heads, &bullets);
         }
         if let Some(head) = reamer {
-            picture.reamer = tool_surface(&head, shapes::REAMER_WALL_MM, &ground, colour::REAMER)?;
+            picture.reamer = tool_surface(&head, shapes::REAMER_WALL, &ground, colour::REAMER)?;
         }
         if let Some(head) = cup_head {
             let (surface, scale) = cup_surface(sketch, &head, &bullets, &ground)?;
@@ -127,13 +126,13 @@ impl Draughtsman {
             picture.scale = scale.or(picture.scale);
         }
         if let Some(kept) = &sketch.kept {
-            let kept = Placed::of(&kept.cup, bone).map_err(|problem| problem.to_string())?;
-            picture.kept = tool_surface(kept.head(), shapes::CUP_WALL_MM, &ground, colour::KEPT)?;
+            let kept = Placed::cup(kept, bone).map_err(|problem| problem.to_string())?;
+            picture.kept = tool_surface(kept.head(), shapes::CUP_WALL, &ground, colour::KEPT)?;
         }
         if sketch.section.on {
             let plane = section_plane(&cup, &sketch.section)?;
             let solid = reamed.mesh.as_ref().unwrap_or(bone.solid.mesh());
-            let shells = [(reamer, shapes::REAMER_WALL_MM), (cup_head, shapes::CUP_WALL_MM)];
+            let shells = [(reamer, shapes::REAMER_WALL), (cup_head, shapes::CUP_WALL)];
             cut_open(&mut picture, solid, &plane, &ground, shells)?;
         }
         Ok(picture)
@@ -206,9 +205,13 @@ fn tool_surface(
     ground: &Ground,
     rgb: [u8; 3],
 ) -> Result<Surface, String> {
-    let mesh = shapes::shell(head, wall).map_err(|problem| problem.to_string())?;
+    let mesh = half_ball(head, wall)?;
     let colour = linear(rgb);
-    Ok(shell::drawn(&mesh, head, ground, |_| colour))
+    Ok(tool::drawn(&mesh, head, ground, |_| colour))
+}
+
+fn half_ball(head: &Hemisphere, wall: f64) -> Result<TriMesh, String> {
+    shell::half_ball(head, wall, Tolerance::default()).map_err(|problem| problem.to_string())
 }
 
 /// The cup, coloured by the map where that is one of the cup.
@@ -219,13 +222,13 @@ fn cup_surface(
     ground: &Ground,
 ) -> Result<(Surface, Option<Scale>), String> {
     let Some(scale) = scale_of(sketch.map).filter(|_| sketch.map.is_on_cup()) else {
-        let plain = tool_surface(head, shapes::CUP_WALL_MM, ground, colour::CUP)?;
+        let plain = tool_surface(head, shapes::CUP_WALL, ground, colour::CUP)?;
         return Ok((plain, None));
     };
-    let mesh = shapes::shell(head, shapes::CUP_WALL_MM).map_err(|problem| problem.to_string())?;
+    let mesh = half_ball(head, shapes::CUP_WALL)?;
     let out = |p: &Point3<f64>| UnitVector3::new_normalize(p - head.centre());
     let directions: Vec<_> = mesh.vertices().iter().map(out).collect();
-    let spots = cup_map(&sketch.bone, bullets, head, &directions);
+    let spots = cup_map(&sketch.bone.solid, bullets, head, &directions);
     let shade = |spot: &CupSpot| match (sketch.map, spot) {
         (Map::Coverage, CupSpot::Pressed { by_mm }) => scale.linear(*by_mm),
         (Map::Gap, CupSpot::Pressed { .. }) => scale.linear(0.0),
@@ -233,7 +236,7 @@ fn cup_surface(
         _ => scale.without_linear(),
     };
     let shades: Vec<_> = spots.iter().map(shade).collect();
-    let surface = shell::drawn(&mesh, head, ground, |v| shades[v]);
+    let surface = tool::drawn(&mesh, head, ground, |v| shades[v]);
     Ok((surface, Some(scale)))
 }
 
@@ -250,7 +253,7 @@ fn paint_cavity(
         let walls = reamed.surface.cavity.iter().filter(|wall| wall.reamer == k);
         let walls: Vec<_> = walls.collect();
         let places: Vec<_> = walls.iter().map(|wall| wall.place).collect();
-        let spots = cavity_map(&sketch.bone, bullets, head, &places);
+        let spots = cavity_map(&sketch.bone.solid, bullets, head, &places);
         let shade = |spot: &CavitySpot| match sketch.map {
             Map::Wall => spot.wall_mm.map_or(scale.without_linear(), |mm| scale.linear(mm)),
             _ => scale.linear(spot.cut_mm),
@@ -311,7 +314,7 @@ fn cut_open(
     for (surface, (head, wall), rgb) in surfaces {
         let Some(head) = head else { continue };
         *surface = clip::below(surface, &blade);
-        let mesh = shapes::shell(&head, wall).map_err(|problem| problem.to_string())?;
+        let mesh = half_ball(&head, wall)?;
         surface.append(&face(&mesh, plane, ground, rgb));
     }
     picture.kept = clip::below(&picture.kept, &blade);

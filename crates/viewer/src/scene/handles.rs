@@ -89,7 +89,7 @@ pub(crate) struct Drag {
 impl Handles {
     /// The handles of a plan; `None` where its cup has no place.
     pub(crate) fn of(case: &Case, bone: &Bone) -> Option<Self> {
-        let cup = Placed::of(&case.cup, bone).ok()?;
+        let cup = Placed::cup(case, bone).ok()?;
         let ground = Ground::of(bone);
         let along = |grip: Grip| ground.direction(&bone.vector(grip.along()));
         Some(Self {

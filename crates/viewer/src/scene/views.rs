@@ -18,7 +18,7 @@ const SOCKET_MM: f64 = 135.0;
 /// Where to stand for a named view; `None` where the camera is free, or the cup has no place.
 pub(crate) fn stand(from: From, case: &Case, bone: &Bone, section: &Section) -> Option<Stand> {
     let ground = Ground::of(bone);
-    let cup = Placed::of(&case.cup, bone).ok()?;
+    let cup = Placed::cup(case, bone).ok()?;
     let centre = ground.point(&cup.head().centre());
     let lateral = scene_axes(&nalgebra::Vector3::x()) * single(bone.side.sign());
     let whole = |from: Vec3| {

@@ -1,0 +1,282 @@
+//! The bench without its picture: what is asked is done, answered, and taken back.
+
+#![expect(clippy::unwrap_used, reason = "a test reports by panicking")]
+
+use std::path::PathBuf;
+use std::time::{Duration, Instant};
+
+use bevy::MinimalPlugins;
+use bevy::app::App;
+use cupwright_procedure::case::{BoneEntry, ReamerEntry, ShiftEntry, SideEntry};
+use cupwright_procedure::edit::Edit;
+use cupwright_procedure::{CaseFile, Findings};
+use cupwright_viewer::desk::command::BINDINGS;
+use cupwright_viewer::desk::view::Window;
+use cupwright_viewer::desk::{Act, Answers, Command, Course, DeskPlugin, Notice, Plan, View};
+use proptest::prelude::{ProptestConfig, any, prop, proptest};
+
+fn demonstration() -> CaseFile {
+    CaseFile::parse(include_str!("../../../assets/cases/demonstration.ron")).unwrap()
+}
+
+fn bench() -> App {
+    let mut app = App::new();
+    app.add_plugins((MinimalPlugins, DeskPlugin))
+        .insert_resource(Plan::new(demonstration(), None).unwrap());
+    app
+}
+
+fn ask(app: &mut App, act: Act) {
+    app.world_mut().write_message(act);
+    app.update();
+}
+
+fn plan(app: &App) -> &Plan {
+    app.world().resource::<Plan>()
+}
+
+fn text(app: &App) -> String {
+    plan(app).file().to_text().unwrap()
+}
+
+/// Steps until the findings are those of the plan.
+fn answered(app: &mut App) -> Findings {
+    let start = Instant::now();
+    loop {
+        app.update();
+        let answers = app.world().resource::<Answers>();
+        if let Some(findings) = &answers.findings
+            && answers.found == plan(app).revision()
+            && !answers.is_busy()
+        {
+            return Findings::clone(findings);
+        }
+        assert!(start.elapsed() < Duration::from_secs(240), "no answer");
+        std::thread::sleep(Duration::from_millis(2));
+    }
+}
+
+#[test]
+fn answers_follow_the_plan() {
+    let mut app = bench();
+    let before = answered(&mut app);
+    assert_eq!(before.reaming.len(), 4);
+    ask(&mut app, Act::Edit(Edit::CupCentre(ShiftEntry { medial_mm: -3.0, ..Default::default() })));
+    let after = answered(&mut app);
+    assert!(after.cup.coverage < before.cup.coverage);
+    // The tilt of the pelvis changes the frame and not the bone.
+    let generation = app.world().resource::<Answers>().generation;
+    ask(&mut app, Act::Edit(Edit::Tilt(10.0)));
+    let tilted = answered(&mut app);
+    assert!(app.world().resource::<Answers>().generation > generation);
+    assert!((tilted.bone.volume_mm3 - after.bone.volume_mm3).abs() < 1e-9);
+    assert!((tilted.frame.posterior_tilt_deg - 10.0).abs() < 1e-12);
+    assert!((tilted.cup.coverage - after.cup.coverage).abs() > 1e-4);
+}
+
+#[test]
+fn another_bone_is_made_and_undo_brings_the_first_back() {
+    let mut app = bench();
+    let man = answered(&mut app);
+    let bone = BoneEntry::Preset {
+        name: "shallow-1".into(),
+        side: SideEntry::Left,
+        overrides: std::collections::BTreeMap::new(),
+        layers: false,
+    };
+    ask(&mut app, Act::Edit(Edit::Bone(bone)));
+    let shallow = answered(&mut app);
+    assert_eq!(shallow.bone.side, "left");
+    assert!(shallow.cup.coverage < man.cup.coverage);
+    ask(&mut app, Act::Do(Command::Undo));
+    let again = answered(&mut app);
+    assert_eq!(again.bone, man.bone);
+    assert_eq!(again.cup, man.cup);
+}
+
+#[test]
+fn a_drag_is_one_step_and_a_refusal_changes_nothing() {
+    let mut app = bench();
+    let start = text(&app);
+    let to = |medial_mm: f64| Edit::CupCentre(ShiftEntry { medial_mm, ..Default::default() });
+    ask(&mut app, Act::Edit(to(1.0)));
+    for k in 2..20_i32 {
+        ask(&mut app, Act::Drag(to(f64::from(k))));
+    }
+    assert_eq!(plan(&app).depth(), (1, 0));
+    ask(&mut app, Act::Do(Command::Undo));
+    assert_eq!(text(&app), start);
+    ask(&mut app, Act::Edit(Edit::CupDiameter(-4.0)));
+    assert_eq!(text(&app), start);
+    let notice = app.world().resource::<Notice>();
+    assert!(notice.is_trouble && notice.text.contains("cup: diameter_mm is -4"), "{notice:?}");
+}
+
+#[test]
+fn a_case_is_saved_opened_and_the_plan_before_it_comes_back_with_undo() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("plan with blanks ü.case.ron");
+    let mut app = bench();
+    ask(&mut app, Act::Do(Command::Save));
+    assert_eq!(app.world().resource::<View>().window, Some(Window::Save));
+    ask(&mut app, Act::Do(Command::Resize(2.0)));
+    assert!(plan(&app).is_changed());
+    ask(&mut app, Act::Save(path.clone()));
+    assert!(!plan(&app).is_changed());
+    assert_eq!(CaseFile::read(&path).unwrap(), *plan(&app).file());
+
+    ask(&mut app, Act::Do(Command::AddReamer));
+    let changed = text(&app);
+    ask(&mut app, Act::Open(path.clone()));
+    assert_eq!(CaseFile::read(&path).unwrap(), *plan(&app).file());
+    ask(&mut app, Act::Do(Command::Undo));
+    assert_eq!(text(&app), changed);
+    assert!(plan(&app).is_changed());
+    ask(&mut app, Act::Do(Command::Redo));
+    assert!(!plan(&app).is_changed());
+}
+
+#[test]
+fn a_bone_beside_the_case_is_found_again_when_the_case_is_saved_elsewhere() {
+    let [near, far] = [tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap()];
+    let ball = cupwright_geometry::samples::sphere(60.0, 3);
+    let mesh = near.path().join("bone.stl");
+    cupwright_io::write_mesh(&mesh, &ball, cupwright_io::Format::StlBinary).unwrap();
+    let text = r#"(version: 1, orientation: Radiographic, reamers: [(diameter_mm: 40)],
+        bone: File(path: "bone.stl", side: Right, axes: Pelvic, hip_centre_mm: (60, 0, 0), socket_diameter_mm: 40),
+        cup: (diameter_mm: 40, inclination_deg: 45, anteversion_deg: 15))"#;
+    let case = near.path().join("a.ron");
+    std::fs::write(&case, text).unwrap();
+    let mut app = bench();
+    ask(&mut app, Act::Open(case));
+    let before = answered(&mut app);
+    let moved = far.path().join("b.ron");
+    ask(&mut app, Act::Save(moved.clone()));
+    assert_eq!(app.world().resource::<Notice>().text, format!("saved {}", moved.display()));
+    ask(&mut app, Act::Open(moved));
+    let after = answered(&mut app);
+    assert_eq!(after.cup, before.cup);
+}
+
+#[test]
+fn what_cannot_be_opened_or_saved_is_told_and_the_plan_stays() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut app = bench();
+    ask(&mut app, Act::Do(Command::Resize(1.0)));
+    let start = text(&app);
+    let broken = folder.path().join("broken.ron");
+    std::fs::write(&broken, "(version: 1, bone: Nonsense)").unwrap();
+    let told = |app: &mut App, act: Act, words: &str| {
+        ask(app, act);
+        let notice = app.world().resource::<Notice>();
+        assert!(notice.is_trouble && notice.text.contains(words), "{notice:?}");
+    };
+    told(&mut app, Act::Open(broken), "broken.ron");
+    told(&mut app, Act::Open(folder.path().join("missing.ron")), "no such file");
+    told(&mut app, Act::Save(folder.path().to_owned()), "this is a folder");
+    told(&mut app, Act::Save(PathBuf::from("/nowhere/at/all.ron")), "there is no folder");
+    assert_eq!(text(&app), start);
+    // A mesh that is not there is opened as a bone, told when it is looked for, and taken back.
+    ask(&mut app, Act::Open(folder.path().join("missing.stl")));
+    let begun = Instant::now();
+    while app.world().resource::<Answers>().no_bone.is_none() {
+        app.update();
+        assert!(begun.elapsed() < Duration::from_secs(60));
+    }
+    assert!(app.world().resource::<Notice>().text.contains("missing.stl"));
+    ask(&mut app, Act::Do(Command::Undo));
+    assert_eq!(text(&app), start);
+    answered(&mut app);
+}
+
+#[test]
+fn a_lesson_checks_its_goals_from_the_findings() {
+    let mut app = bench();
+    ask(&mut app, Act::Learn(0));
+    let lesson = app.world().resource::<Course>().lesson.clone().unwrap();
+    let page = lesson.steps.iter().position(|step| !step.task.is_empty()).unwrap();
+    for _ in 0..page {
+        ask(&mut app, Act::Do(Command::LessonOn));
+    }
+    assert_eq!(app.world().resource::<Course>().page, page);
+    let step = &lesson.steps[page];
+    let start = step.start.as_ref().map_or_else(|| lesson.case_before(page), |p| p.on(&lesson.case));
+    ask(&mut app, Act::Edit(Edit::Whole(Box::new(start))));
+    let met = |findings: &Findings| step.progress(findings).iter().all(|goal| goal.met);
+    assert!(!met(&answered(&mut app)));
+    let solved = step.solution.as_ref().unwrap().on(&lesson.case);
+    ask(&mut app, Act::Edit(Edit::Whole(Box::new(solved))));
+    assert!(met(&answered(&mut app)));
+}
+
+#[test]
+fn the_step_that_is_looked_at_stays_where_it_means_the_same() {
+    let mut app = bench();
+    app.update();
+    let step = |app: &App| app.world().resource::<View>().step;
+    ask(&mut app, Act::Do(Command::LastStep));
+    assert_eq!(step(&app), 5);
+    ask(&mut app, Act::Do(Command::AddReamer));
+    assert_eq!(step(&app), 6, "the cup stays the cup");
+    ask(&mut app, Act::GoTo(5));
+    ask(&mut app, Act::Do(Command::RemoveReamer));
+    assert_eq!(step(&app), 4, "a reamer that is gone makes way for the one before");
+    ask(&mut app, Act::Do(Command::FirstStep));
+    ask(&mut app, Act::Do(Command::Play));
+    let view = app.world().resource::<View>();
+    assert!(view.playing && view.step == 1 && view.away > 0.9);
+}
+
+fn edits() -> Vec<Edit> {
+    let reamer = ReamerEntry {
+        diameter_mm: 50.5,
+        centre: Some(ShiftEntry { anterior_mm: 0.1, ..Default::default() }),
+        ..ReamerEntry::default()
+    };
+    vec![
+        Edit::CupCentre(ShiftEntry { medial_mm: 0.3, superior_mm: -1.7, anterior_mm: 2.1 }),
+        Edit::CupAngles { inclination_deg: 43.3, anteversion_deg: -7.7 },
+        Edit::AddReamer(1, reamer),
+        Edit::ChangeReamer(0, reamer),
+        Edit::Definition(cupwright_procedure::case::DefinitionEntry::Anatomic),
+        Edit::Definition(cupwright_procedure::case::DefinitionEntry::Operative),
+        Edit::Tilt(7.3),
+        Edit::Notes("changed".into()),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+
+    /// Whatever was asked by keys and panels, undone to the end, gives the start bit for bit, and
+    /// redone the end.
+    #[test]
+    fn everything_can_be_undone_and_done_again(
+        asked in prop::collection::vec((any::<bool>(), any::<prop::sample::Index>()), 1..40)
+    ) {
+        let mut app = bench();
+        let start = text(&app);
+        for (is_key, which) in &asked {
+            let edits = edits();
+            let act = if *is_key {
+                Act::Do(which.get(BINDINGS).command)
+            } else {
+                Act::Edit(which.get(&edits).clone())
+            };
+            ask(&mut app, act);
+        }
+        let end = text(&app);
+        let (back, again) = plan(&app).depth();
+        for _ in 0..back {
+            ask(&mut app, Act::Do(Command::Undo));
+        }
+        assert_eq!(text(&app), start);
+        for _ in 0..back + again {
+            ask(&mut app, Act::Do(Command::Redo));
+        }
+        for _ in 0..again {
+            ask(&mut app, Act::Do(Command::Undo));
+        }
+        assert_eq!(text(&app), end);
+    }
+}
