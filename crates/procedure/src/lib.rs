@@ -6,6 +6,7 @@
 
 pub mod bone;
 pub mod case;
+pub mod edit;
 pub mod findings;
 pub mod instruments;
 pub mod removal;
