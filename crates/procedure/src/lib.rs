@@ -6,13 +6,17 @@
 
 pub mod bone;
 pub mod case;
+pub mod compare;
 pub mod edit;
 pub mod findings;
 pub mod instruments;
+pub mod quantity;
 pub mod removal;
 pub mod simulate;
 pub mod walls;
 
+#[cfg(test)]
+mod sample;
 mod syntax;
 mod watch;
 
