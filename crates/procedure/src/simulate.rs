@@ -246,7 +246,7 @@ fn wall_finding(bone: &Bone, placed: &Placed, wall: Wall, found: &Thinnest) -> W
 fn cup(case: &Case, bone: &Bone, swept: &[Bullet]) -> Result<CupFinding, NoFindings> {
     let placed = Placed::new(&case.cup, bone, Which::Cup)?;
     let head = placed.head;
-    let after = union::area_outside(&bone.solid, &head, swept);
+    let after = union::area_outside(&bone.solid, &head, &behind(&head, swept));
     let arcs = rim::arcs_inside(&bone.solid, &placed.rim(Which::Cup)?);
     let last = case.reamers.last().map_or(0.0, |reamer| reamer.diameter);
     let uncovered = 1.0 - arcs.share();
@@ -271,6 +271,32 @@ fn cup(case: &Case, bone: &Bone, swept: &[Bullet]) -> Result<CupFinding, NoFindi
         centre_mm: head.centre().into(),
         axis: head.axis().into_inner().into(),
     })
+}
+
+/// The reamers as far as they may take bone from behind a cup.
+///
+/// Line to line, cup and cavity are one surface, and which side of it the cup lies on is rounding: such
+/// a reamer is taken as so much smaller that the cup touches what it left.
+fn behind(cup: &Hemisphere, swept: &[Bullet]) -> Vec<Bullet> {
+    // Above what typing a place twice can differ by, far below what a reamer can be ground to.
+    const SAME: f64 = 1e-6;
+    let one_surface = |reamer: &Hemisphere| {
+        let apart = (reamer.centre() - cup.centre()).norm();
+        apart + (reamer.radius() - cup.radius()).abs() < SAME
+    };
+    let smaller = |reamer: &Hemisphere| {
+        let radius = cup.radius() - 2.0 * SAME;
+        Hemisphere::new(reamer.centre(), reamer.axis().into_inner(), radius)
+    };
+    let reamers = swept.iter().map(Bullet::head);
+    let kept = reamers.filter_map(|reamer| {
+        if one_surface(reamer) {
+            smaller(reamer).ok()
+        } else {
+            Some(*reamer)
+        }
+    });
+    kept.map(Bullet::open).collect()
 }
 
 /// The cup's angles, in the case's own definition first.
@@ -385,4 +411,54 @@ fn limits(case: &Case, reaming: &[StepFinding], cup: &CupFinding) -> Vec<LimitFi
         ),
     ];
     checks.into_iter().flatten().collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::CaseFile;
+    use cupwright_anatomy::Side;
+    use cupwright_geometry::{Solid, samples};
+    use nalgebra::{Isometry3, Point3};
+
+    /// Coverage after reaming of a cup of 54 mm deep in a block, by one reamer.
+    fn covered_after(reamer: &str) -> f64 {
+        let text = format!(
+            "(version: 1, bone: Preset(name: \"block\", side: Right), orientation: Radiographic, \
+             reamers: [({reamer})], cup: (diameter_mm: 54, inclination_deg: 40, anteversion_deg: 15))"
+        );
+        let case = CaseFile::parse(&text).unwrap().check().unwrap();
+        let block = samples::cuboid([200.0; 3]);
+        let bounds = block.bounds().unwrap();
+        let bone = Bone {
+            solid: Solid::try_from(block).unwrap(),
+            source: "a block".into(),
+            side: Side::Right,
+            to_pelvic: Isometry3::identity(),
+            native_centre: Point3::from((bounds.min.coords + bounds.max.coords) / 2.0),
+            native_radius: 25.0,
+            layers: None,
+        };
+        let instruments = Instruments::generic().unwrap();
+        let findings = simulate(&case, &bone, &instruments).unwrap();
+        findings.cup.coverage_after_reaming
+    }
+
+    #[test]
+    fn a_cup_line_to_line_touches_what_the_reamer_left() {
+        assert!((covered_after("diameter_mm: 53") - 1.0).abs() < 1e-9);
+        assert!((covered_after("diameter_mm: 54") - 1.0).abs() < 1e-9);
+        assert!(covered_after("diameter_mm: 54.001") < 1e-9);
+    }
+
+    #[test]
+    fn a_reamer_of_the_cups_size_that_was_turned_leaves_a_lune_bare() {
+        // What the reamer swept above its own edge: 10 of the 180 degrees round.
+        let turned = covered_after("diameter_mm: 54, inclination_deg: 50, anteversion_deg: 15");
+        let apart = (15.0_f64.to_radians().cos().powi(2) * 10.0_f64.to_radians().cos()
+            + 15.0_f64.to_radians().sin().powi(2))
+        .acos();
+        let expected = 1.0 - apart / std::f64::consts::PI;
+        assert!((turned - expected).abs() < 1e-3, "{turned}, {expected}");
+    }
 }
