@@ -2,7 +2,8 @@
 //!
 //! A run goes one way: [`case`] (what was typed, what it means), [`bone`] (the solid it works on),
 //! [`simulate`](simulate()) (every reamer, then the cup), [`findings`] (plain numbers). [`removal`],
-//! [`walls`] and [`instruments`] serve it.
+//! [`walls`] and [`instruments`] serve it. [`edit`], [`compare`] and [`lesson`] are for those who change a
+//! case step by step and learn from it; the numbers they speak of are those of [`quantity`].
 
 pub mod bone;
 pub mod case;
@@ -10,6 +11,7 @@ pub mod compare;
 pub mod edit;
 pub mod findings;
 pub mod instruments;
+pub mod lesson;
 pub mod quantity;
 pub mod removal;
 pub mod simulate;
