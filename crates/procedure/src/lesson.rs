@@ -1,7 +1,7 @@
 //! Lessons: a case, and steps of text with goals that are checked on what a run finds.
 //!
 //! Written in RON, like cases, and as strict: a field the program does not know is an error with line
-//! and column. A goal asks for a [`Quantity`], never for a way of getting there. What was not measured
+//! and column. A goal asks for a [`Quantity`](crate::quantity::Quantity), never for a way of getting there. What was not measured
 //! meets no goal.
 
 mod goal;

@@ -14,7 +14,7 @@ use crate::findings::{
     OverhangFinding, StepFinding, Wall, WallFinding,
 };
 use crate::instruments::Instruments;
-use crate::removal::{Apart, Removal, removals};
+use crate::removal::{Apart, Removal, behind, removals};
 use crate::walls::{self, Thinnest};
 use crate::watch;
 
@@ -271,32 +271,6 @@ fn cup(case: &Case, bone: &Bone, swept: &[Bullet]) -> Result<CupFinding, NoFindi
         centre_mm: head.centre().into(),
         axis: head.axis().into_inner().into(),
     })
-}
-
-/// The reamers as far as they may take bone from behind a cup.
-///
-/// Line to line, cup and cavity are one surface, and which side of it the cup lies on is rounding: such
-/// a reamer is taken as so much smaller that the cup touches what it left.
-fn behind(cup: &Hemisphere, swept: &[Bullet]) -> Vec<Bullet> {
-    // Above what typing a place twice can differ by, far below what a reamer can be ground to.
-    const SAME: f64 = 1e-6;
-    let one_surface = |reamer: &Hemisphere| {
-        let apart = (reamer.centre() - cup.centre()).norm();
-        apart + (reamer.radius() - cup.radius()).abs() < SAME
-    };
-    let smaller = |reamer: &Hemisphere| {
-        let radius = cup.radius() - 2.0 * SAME;
-        Hemisphere::new(reamer.centre(), reamer.axis().into_inner(), radius)
-    };
-    let reamers = swept.iter().map(Bullet::head);
-    let kept = reamers.filter_map(|reamer| {
-        if one_surface(reamer) {
-            smaller(reamer).ok()
-        } else {
-            Some(*reamer)
-        }
-    });
-    kept.map(Bullet::open).collect()
 }
 
 /// The cup's angles, in the case's own definition first.
