@@ -1,19 +1,29 @@
 //! The operation as the surgeon plans it: instruments, case, plan, and what it would find.
 //!
 //! A run goes one way: [`case`] (what was typed, what it means), [`bone`] (the solid it works on),
-//! [`simulate`](simulate()) (every reamer, then the cup), [`findings`] (plain numbers). [`removal`],
-//! [`walls`] and [`instruments`] serve it. [`maps`] holds values over surfaces, for drawing.
+//! [`simulate`](simulate()) (every reamer, then the cup), [`findings`] (plain numbers). [`placed`],
+//! [`removal`], [`walls`], [`text`] and [`instruments`] serve it. [`edit`], [`compare`] and [`lesson`] are
+//! for those who change a case step by step and learn from it; the numbers they speak of are those of
+//! [`quantity`]. [`shapes`] and [`maps`] hold what can be drawn of a case: meshes, and values over them.
 
 pub mod bone;
 pub mod case;
+pub mod compare;
+pub mod edit;
 pub mod findings;
 pub mod instruments;
+pub mod lesson;
 pub mod maps;
+pub mod placed;
+pub mod quantity;
 pub mod removal;
+pub mod shapes;
 pub mod simulate;
 pub mod text;
 pub mod walls;
 
+#[cfg(test)]
+mod sample;
 mod syntax;
 mod watch;
 

@@ -3,7 +3,7 @@
 //! Guaranteed: no reamer gives bone back, and one that takes exactly what it should has a bound of 0.
 
 use cupwright_geometry::union::{self, NoCommonPoint};
-use cupwright_geometry::{Bullet, Solid};
+use cupwright_geometry::{Bullet, Hemisphere, Solid};
 use thiserror::Error;
 
 /// Bone that one reamer takes, in mm³.
@@ -47,6 +47,32 @@ pub fn removals(bone: &Solid, reamers: &[Bullet]) -> Result<Vec<Removal>, Apart>
         (before, bound_before) = (cumulative, so_far.error_bound);
     }
     Ok(removals)
+}
+
+/// The reamers as far as they may take bone from behind a cup.
+///
+/// Line to line, cup and cavity are one surface, and which side of it the cup lies on is rounding: such
+/// a reamer is taken as so much smaller that the cup touches what it left.
+pub(crate) fn behind(cup: &Hemisphere, swept: &[Bullet]) -> Vec<Bullet> {
+    // Above what typing a place twice can differ by, far below what a reamer can be ground to.
+    const SAME: f64 = 1e-6;
+    let one_surface = |reamer: &Hemisphere| {
+        let apart = (reamer.centre() - cup.centre()).norm();
+        apart + (reamer.radius() - cup.radius()).abs() < SAME
+    };
+    let smaller = |reamer: &Hemisphere| {
+        let radius = cup.radius() - 2.0 * SAME;
+        Hemisphere::new(reamer.centre(), reamer.axis().into_inner(), radius)
+    };
+    let reamers = swept.iter().map(Bullet::head);
+    let kept = reamers.filter_map(|reamer| {
+        if one_surface(reamer) {
+            smaller(reamer).ok()
+        } else {
+            Some(*reamer)
+        }
+    });
+    kept.map(Bullet::open).collect()
 }
 
 #[cfg(test)]

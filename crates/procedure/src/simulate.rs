@@ -14,7 +14,7 @@ use crate::findings::{
     OverhangFinding, StepFinding, Wall, WallFinding,
 };
 use crate::instruments::Instruments;
-use crate::removal::{Apart, Removal, removals};
+use crate::removal::{Apart, Removal, behind, removals};
 use crate::walls::{self, Thinnest};
 use crate::watch;
 
@@ -246,7 +246,7 @@ fn wall_finding(bone: &Bone, placed: &Placed, wall: Wall, found: &Thinnest) -> W
 fn cup(case: &Case, bone: &Bone, swept: &[Bullet]) -> Result<CupFinding, NoFindings> {
     let placed = Placed::new(&case.cup, bone, Which::Cup)?;
     let head = placed.head;
-    let after = union::area_outside(&bone.solid, &head, swept);
+    let after = union::area_outside(&bone.solid, &head, &behind(&head, swept));
     let arcs = rim::arcs_inside(&bone.solid, &placed.rim(Which::Cup)?);
     let last = case.reamers.last().map_or(0.0, |reamer| reamer.diameter);
     let uncovered = 1.0 - arcs.share();
@@ -385,4 +385,54 @@ fn limits(case: &Case, reaming: &[StepFinding], cup: &CupFinding) -> Vec<LimitFi
         ),
     ];
     checks.into_iter().flatten().collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::CaseFile;
+    use cupwright_anatomy::Side;
+    use cupwright_geometry::{Solid, samples};
+    use nalgebra::{Isometry3, Point3};
+
+    /// Coverage after reaming of a cup of 54 mm deep in a block, by one reamer.
+    fn covered_after(reamer: &str) -> f64 {
+        let text = format!(
+            "(version: 1, bone: Preset(name: \"block\", side: Right), orientation: Radiographic, \
+             reamers: [({reamer})], cup: (diameter_mm: 54, inclination_deg: 40, anteversion_deg: 15))"
+        );
+        let case = CaseFile::parse(&text).unwrap().check().unwrap();
+        let block = samples::cuboid([200.0; 3]);
+        let bounds = block.bounds().unwrap();
+        let bone = Bone {
+            solid: Solid::try_from(block).unwrap(),
+            source: "a block".into(),
+            side: Side::Right,
+            to_pelvic: Isometry3::identity(),
+            native_centre: Point3::from((bounds.min.coords + bounds.max.coords) / 2.0),
+            native_radius: 25.0,
+            layers: None,
+        };
+        let instruments = Instruments::generic().unwrap();
+        let findings = simulate(&case, &bone, &instruments).unwrap();
+        findings.cup.coverage_after_reaming
+    }
+
+    #[test]
+    fn a_cup_line_to_line_touches_what_the_reamer_left() {
+        assert!((covered_after("diameter_mm: 53") - 1.0).abs() < 1e-9);
+        assert!((covered_after("diameter_mm: 54") - 1.0).abs() < 1e-9);
+        assert!(covered_after("diameter_mm: 54.001") < 1e-9);
+    }
+
+    #[test]
+    fn a_reamer_of_the_cups_size_that_was_turned_leaves_a_lune_bare() {
+        // What the reamer swept above its own edge: 10 of the 180 degrees round.
+        let turned = covered_after("diameter_mm: 54, inclination_deg: 50, anteversion_deg: 15");
+        let apart = (15.0_f64.to_radians().cos().powi(2) * 10.0_f64.to_radians().cos()
+            + 15.0_f64.to_radians().sin().powi(2))
+        .acos();
+        let expected = 1.0 - apart / std::f64::consts::PI;
+        assert!((turned - expected).abs() < 1e-3, "{turned}, {expected}");
+    }
 }

@@ -1,0 +1,343 @@
+//! The numbers that a lesson asks for and a comparison tells, each defined once.
+//!
+//! A [`Quantity`] is read off [`Findings`] and measures nothing itself. Lengths in mm, volumes in mm³,
+//! angles in degrees, shares from 0 to 1.
+
+use cupwright_anatomy::Hour;
+use serde::Deserialize;
+
+use crate::findings::{CupFinding, Findings, OverhangFinding, Wall, WallFinding};
+
+/// One number of a run.
+#[derive(Clone, Copy, Debug, Deserialize, Eq, PartialEq)]
+#[expect(missing_docs, reason = "each is defined by its meaning()")]
+pub enum Quantity {
+    Coverage,
+    WorstSector,
+    RimContact,
+    RemovedMm3,
+    ThinnestWallMm,
+    /// Of one wall, such as `WallMm(Medial)`.
+    WallMm(#[serde(with = "WallEntry")] Wall),
+    LargestOverhangMm,
+    InterferenceMm,
+    CentreShiftMm,
+    MedialMm,
+    SuperiorMm,
+    AnteriorMm,
+    InclinationDeg,
+    AnteversionDeg,
+    CupDiameterMm,
+    Reamers,
+    LargestReamerStepMm,
+}
+
+/// How a wall is typed.
+#[derive(Deserialize)]
+#[serde(remote = "Wall")]
+enum WallEntry {
+    Medial,
+    Anterior,
+    Posterior,
+    Superior,
+    Inferior,
+}
+
+/// Which way a number is better, where the trade agrees on one.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Sense {
+    /// More is better.
+    More,
+    /// Less is better.
+    Less,
+    /// A matter of balance.
+    Balance,
+}
+
+/// What a number counts.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+enum Measure {
+    Share,
+    Volume,
+    Length,
+    Angle,
+    Count,
+}
+
+impl Quantity {
+    /// Its name in the words of the trade.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Coverage => "coverage after reaming",
+            Self::WorstSector => "coverage of the worst sector",
+            Self::RimContact => "rim contact",
+            Self::RemovedMm3 => "bone removed",
+            Self::ThinnestWallMm => "thinnest wall",
+            Self::WallMm(Wall::Medial) => "medial wall",
+            Self::WallMm(Wall::Anterior) => "anterior wall",
+            Self::WallMm(Wall::Posterior) => "posterior wall",
+            Self::WallMm(Wall::Superior) => "superior wall",
+            Self::WallMm(Wall::Inferior) => "inferior wall",
+            Self::LargestOverhangMm => "largest overhang",
+            Self::InterferenceMm => "nominal interference",
+            Self::CentreShiftMm => "hip-centre shift",
+            Self::MedialMm => "hip-centre shift, medial",
+            Self::SuperiorMm => "hip-centre shift, superior",
+            Self::AnteriorMm => "hip-centre shift, anterior",
+            Self::InclinationDeg => "inclination",
+            Self::AnteversionDeg => "anteversion",
+            Self::CupDiameterMm => "cup diameter",
+            Self::Reamers => "reamers",
+            Self::LargestReamerStepMm => "largest reamer step",
+        }
+    }
+
+    /// How the number is defined, in one line.
+    pub fn meaning(self) -> &'static str {
+        match self {
+            Self::Coverage => {
+                "share of the cup's round side that lies in bone, less what a reamer took from behind it"
+            }
+            Self::WorstSector => {
+                "the least covered of twelve sectors of the cup's round side, one about each hour of the clock, in bone as it was before reaming"
+            }
+            Self::RimContact => "share of the cup's rim that lies in bone as it was before reaming",
+            Self::RemovedMm3 => "bone taken by all reamers together, counted once",
+            Self::ThinnestWallMm => {
+                "least bone left behind the cavity of any wall, along rays from the reamer's centre, up to 65° from its deepest point"
+            }
+            Self::WallMm(_) => {
+                "least bone left behind the cavity in the directions of this wall, along rays from the reamer's centre, up to 65° from its deepest point"
+            }
+            Self::LargestOverhangMm => {
+                "farthest that the cup's edge stands proud, along its surface from the edge to where bone begins, at any half hour"
+            }
+            Self::InterferenceMm => "cup diameter less that of the last reamer",
+            Self::CentreShiftMm => "distance from the native hip centre to that of the cup",
+            Self::MedialMm => {
+                "from the native hip centre to that of the cup, toward the midline; lateral is negative"
+            }
+            Self::SuperiorMm => {
+                "from the native hip centre to that of the cup, toward the head; inferior is negative"
+            }
+            Self::AnteriorMm => {
+                "from the native hip centre to that of the cup, toward the front; posterior is negative"
+            }
+            Self::InclinationDeg => "inclination of the cup in the definition that the case names",
+            Self::AnteversionDeg => "anteversion of the cup in the definition that the case names",
+            Self::CupDiameterMm => "outer diameter of the cup",
+            Self::Reamers => "how many reamers are used",
+            Self::LargestReamerStepMm => {
+                "most that a reamer is larger than the one used before it; none with a single reamer"
+            }
+        }
+    }
+
+    /// The unit of the number: `share` (0 to 1), `mm³`, `mm`, `°`, or nothing for a count.
+    pub fn unit(self) -> &'static str {
+        match self.measure() {
+            Measure::Share => "share",
+            Measure::Volume => "mm³",
+            Measure::Length => "mm",
+            Measure::Angle => "°",
+            Measure::Count => "",
+        }
+    }
+
+    /// Which way it is better: common practice, no published source.
+    pub fn sense(self) -> Sense {
+        match self {
+            Self::Coverage
+            | Self::WorstSector
+            | Self::RimContact
+            | Self::ThinnestWallMm
+            | Self::WallMm(_) => Sense::More,
+            Self::RemovedMm3 | Self::LargestOverhangMm => Sense::Less,
+            _ => Sense::Balance,
+        }
+    }
+
+    /// The number in a run; `None` where there was nothing to measure.
+    pub fn of(self, findings: &Findings) -> Option<f64> {
+        let cup = &findings.cup;
+        let shift = cup.centre_shift;
+        match self {
+            Self::Coverage => Some(cup.coverage_after_reaming),
+            Self::WorstSector => Some(worst_sector(cup).1),
+            Self::RimContact => Some(cup.rim_contact),
+            Self::RemovedMm3 => findings.reaming.last().map(|s| s.cumulative_removed_mm3),
+            Self::ThinnestWallMm | Self::WallMm(_) => {
+                self.wall(findings).map(|wall| wall.thickness_mm)
+            }
+            Self::LargestOverhangMm => proudest(cup).map(|place| place.proud_mm),
+            Self::InterferenceMm => Some(cup.interference_mm),
+            Self::CentreShiftMm => {
+                let sides = [shift.medial_mm, shift.superior_mm, shift.anterior_mm];
+                Some(sides.iter().map(|mm| mm * mm).sum::<f64>().sqrt())
+            }
+            Self::MedialMm => Some(shift.medial_mm),
+            Self::SuperiorMm => Some(shift.superior_mm),
+            Self::AnteriorMm => Some(shift.anterior_mm),
+            // The case's own definition comes first.
+            Self::InclinationDeg => cup.angles.first().map(|pair| pair.inclination_deg),
+            Self::AnteversionDeg => cup.angles.first().map(|pair| pair.anteversion_deg),
+            Self::CupDiameterMm => Some(cup.diameter_mm),
+            Self::Reamers => u32::try_from(findings.reaming.len()).ok().map(f64::from),
+            Self::LargestReamerStepMm => {
+                let pairs = findings.reaming.windows(2);
+                let steps = pairs.map(|pair| pair[1].diameter_mm - pair[0].diameter_mm);
+                steps.max_by(f64::total_cmp)
+            }
+        }
+    }
+
+    /// Where the number was found, such as `medial 4:40`; `None` where it belongs to no place.
+    pub fn place(self, findings: &Findings) -> Option<String> {
+        match self {
+            Self::ThinnestWallMm => {
+                let wall = self.wall(findings)?;
+                Some(format!("{} {}", wall.wall, clock(wall.clock_h)))
+            }
+            Self::WallMm(_) => Some(clock(self.wall(findings)?.clock_h)),
+            Self::LargestOverhangMm => proudest(&findings.cup)
+                .filter(|place| place.proud_mm > 0.0)
+                .map(|place| clock(place.clock_h)),
+            Self::WorstSector => Some(clock(worst_sector(&findings.cup).0)),
+            _ => None,
+        }
+    }
+
+    /// A value of it with its unit as a reader wants it: `80.0 %`, `5.88 cm³`, `4.8 mm`, `40.0°`, `3`.
+    pub fn told(self, value: f64) -> String {
+        match self.measure() {
+            Measure::Share => format!("{} %", fixed(100.0 * value, 1)),
+            Measure::Volume => format!("{} cm³", fixed(value / 1000.0, 2)),
+            Measure::Length => format!("{} mm", fixed(value, 1)),
+            Measure::Angle => format!("{}°", fixed(value, 1)),
+            Measure::Count => fixed(value, 0),
+        }
+    }
+
+    /// Whether it is a share, which runs from 0 to 1.
+    pub fn is_share(self) -> bool {
+        self.measure() == Measure::Share
+    }
+
+    fn measure(self) -> Measure {
+        match self {
+            Self::Coverage | Self::WorstSector | Self::RimContact => Measure::Share,
+            Self::RemovedMm3 => Measure::Volume,
+            Self::InclinationDeg | Self::AnteversionDeg => Measure::Angle,
+            Self::Reamers => Measure::Count,
+            _ => Measure::Length,
+        }
+    }
+
+    fn wall(self, findings: &Findings) -> Option<&WallFinding> {
+        let last = findings.reaming.last()?;
+        match self {
+            Self::WallMm(wanted) => last.walls.iter().find(|wall| wall.wall == wanted),
+            _ => last.thinnest_wall.as_ref(),
+        }
+    }
+}
+
+/// The hour of the least covered sector, and its coverage.
+fn worst_sector(cup: &CupFinding) -> (f64, f64) {
+    let hours = (0..12_u8).map(f64::from).zip(cup.coverage_by_hour);
+    let first = (0.0, cup.coverage_by_hour[0]);
+    hours.fold(
+        first,
+        |worst, next| if next.1 < worst.1 { next } else { worst },
+    )
+}
+
+/// The first of the places where the edge stands proudest.
+fn proudest(cup: &CupFinding) -> Option<&OverhangFinding> {
+    let places = cup.overhang.iter().rev();
+    places.max_by(|a, b| a.proud_mm.total_cmp(&b.proud_mm))
+}
+
+fn clock(hours: f64) -> String {
+    Hour::from_hours(hours).to_string()
+}
+
+/// `value` with this many decimals, and never `-0`.
+fn fixed(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(zero) if zero.chars().all(|c| matches!(c, '0' | '.')) => zero.into(),
+        _ => text,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sample;
+
+    #[track_caller]
+    fn check(quantity: Quantity, told: &str, place: Option<&str>) {
+        let findings = sample::findings();
+        let value = quantity.of(&findings).unwrap();
+        assert_eq!(quantity.told(value), told);
+        assert_eq!(quantity.place(&findings).as_deref(), place);
+    }
+
+    #[test]
+    fn each_number_is_read_where_the_findings_hold_it() {
+        check(Quantity::Coverage, "74.1 %", None);
+        check(Quantity::WorstSector, "38.0 %", Some("6:00"));
+        check(Quantity::RimContact, "54.2 %", None);
+        check(Quantity::RemovedMm3, "5.23 cm³", None);
+        check(Quantity::ThinnestWallMm, "3.2 mm", Some("medial 10:30"));
+        check(Quantity::WallMm(Wall::Posterior), "9.4 mm", Some("8:00"));
+        check(Quantity::LargestOverhangMm, "6.3 mm", Some("1:30"));
+        check(Quantity::InterferenceMm, "1.0 mm", None);
+        check(Quantity::CentreShiftMm, "3.0 mm", None);
+        check(Quantity::MedialMm, "2.0 mm", None);
+        check(Quantity::SuperiorMm, "1.0 mm", None);
+        check(Quantity::AnteriorMm, "-2.0 mm", None);
+        check(Quantity::InclinationDeg, "40.0°", None);
+        check(Quantity::AnteversionDeg, "15.0°", None);
+        check(Quantity::CupDiameterMm, "52.0 mm", None);
+        check(Quantity::Reamers, "3", None);
+        check(Quantity::LargestReamerStepMm, "2.0 mm", None);
+    }
+
+    #[test]
+    fn what_was_not_measured_is_not_told_as_nothing() {
+        let mut findings = sample::findings();
+        assert_eq!(Quantity::WallMm(Wall::Superior).of(&findings), None);
+        findings.reaming.truncate(1);
+        assert_eq!(Quantity::LargestReamerStepMm.of(&findings), None);
+        findings.reaming.clear();
+        assert_eq!(Quantity::ThinnestWallMm.of(&findings), None);
+        assert_eq!(Quantity::ThinnestWallMm.place(&findings), None);
+        assert_eq!(Quantity::RemovedMm3.of(&findings), None);
+    }
+
+    #[test]
+    fn an_edge_that_stands_proud_nowhere_has_no_place() {
+        let mut findings = sample::findings();
+        findings
+            .cup
+            .overhang
+            .iter_mut()
+            .for_each(|o| o.proud_mm = 0.0);
+        check_nowhere(&findings);
+    }
+
+    #[track_caller]
+    fn check_nowhere(findings: &Findings) {
+        let overhang = Quantity::LargestOverhangMm;
+        assert_eq!(overhang.of(findings).map(f64::to_bits), Some(0));
+        assert_eq!(overhang.place(findings), None);
+    }
+
+    #[test]
+    fn a_trace_below_zero_is_no_negative_nought() {
+        assert_eq!(Quantity::MedialMm.told(-0.04), "0.0 mm");
+        assert_eq!(Quantity::MedialMm.told(-0.06), "-0.1 mm");
+    }
+}
