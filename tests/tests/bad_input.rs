@@ -404,6 +404,34 @@ fn a_slip_in_the_arguments_is_one_line_that_says_where_to_read_more() {
         .is_refused(&["--out <FILE>"]);
 }
 
+#[test]
+fn meshes_without_a_folder_or_in_no_known_format_are_refused_before_any_work() {
+    let desk = Desk::new();
+    desk.run("run @case.ron --meshes stl")
+        .is_refused(&["were not provided: --out <DIR>", "see cupwright run --help"]);
+    desk.run("run @case.ron --out @out --meshes step")
+        .is_refused(&["'step'", "stl, ply"]);
+    assert!(desk.names().is_empty());
+}
+
+#[test]
+fn one_mesh_that_cannot_be_written_leaves_all_as_it_was() {
+    let desk = Desk::new();
+    desk.write_mesh("bone.ply", &bones::socketed());
+    desk.write("case.ron", CASE);
+    let in_the_way = desk.path("out/cup-54mm.stl");
+    assert!(std::fs::create_dir_all(&in_the_way).is_ok());
+    let ran = desk.run("run @case.ron --out @out --meshes stl");
+    assert_eq!(ran.exit.code(), 2);
+    assert!(
+        ran.err.contains("cup-54mm.stl: this is a folder"),
+        "{}",
+        ran.err
+    );
+    let left = std::fs::read_dir(desk.path("out")).map(Iterator::count);
+    assert!(matches!(left, Ok(1)), "{left:?}");
+}
+
 // Cases
 
 #[test]

@@ -5,7 +5,8 @@
 use std::io::{self, Write};
 
 use cupwright::{Console, Exit, Progress, Style, main_with};
-use cupwright_geometry::samples;
+use cupwright_geometry::{samples, topology};
+use cupwright_io::read_mesh;
 use cupwright_tests::bones;
 use cupwright_tests::desk::Desk;
 use serde_json::{Value, json};
@@ -155,6 +156,66 @@ fn a_column_limits_what_a_reamer_takes_on_its_way_in() {
     };
     let per_mm = std::f64::consts::PI * 25.0 * 25.0;
     assert!((removed("") - removed("--column 10") - 90.0 * per_mm).abs() < 1e-6);
+}
+
+const REPORT: [&str; 6] = [
+    "findings.json",
+    "reaming.svg",
+    "report.txt",
+    "rim-clock.svg",
+    "rim.csv",
+    "steps.csv",
+];
+
+#[test]
+fn meshes_of_a_case_are_written_beside_its_report_closed_and_of_its_volumes() {
+    let desk = desk_with_bone();
+    let reamers = "(diameter_mm: 50, centre: (medial_mm: 2)), (diameter_mm: 53.5)";
+    desk.write("case.ron", CASE.replace("(diameter_mm: 53)", reamers));
+    let meshes = [
+        "bone-reamed",
+        "cup-54mm",
+        "reamer-1-50mm",
+        "reamer-2-53.5mm",
+        "removed-1-50mm",
+        "removed-2-53.5mm",
+    ];
+    for format in ["stl", "ply"] {
+        let ran = desk.run(&format!("run @case.ron --out @{format} --meshes {format}"));
+        assert!(ran.is_done().err.contains(&format!("cup-54mm.{format}")));
+        let found = |name: &str| desk.path(&format!("{format}/{name}"));
+        let files = std::fs::read_dir(found("")).unwrap();
+        let names = files.map(|file| file.unwrap().file_name().into_string().unwrap());
+        let mut expected: Vec<_> = meshes.map(|name| format!("{name}.{format}")).into();
+        expected.extend(REPORT.map(String::from));
+        expected.sort();
+        let mut names: Vec<_> = names.collect();
+        names.sort();
+        assert_eq!(names, expected);
+        let document: Value =
+            serde_json::from_str(&desk.text(&format!("{format}/findings.json"))).unwrap();
+        for name in meshes {
+            let mesh = read_mesh(found(&format!("{name}.{format}"))).unwrap().mesh;
+            assert_eq!(
+                topology::faulty_edges(mesh.triangles()),
+                [],
+                "{name}.{format}"
+            );
+            let Some(step) = name.strip_prefix("removed-") else {
+                continue;
+            };
+            let step = usize::from(step.starts_with('2'));
+            let removed = document["findings"]["reaming"][step]["removed_mm3"]
+                .as_f64()
+                .unwrap();
+            // Facets stand no more than 0.02 mm off the surfaces of reamers.
+            let (volume, off) = (mesh.volume(), 0.02 * mesh.area());
+            assert!(
+                (volume - removed).abs() < off,
+                "{name}.{format}: {volume}, not {removed} ± {off}"
+            );
+        }
+    }
 }
 
 #[test]

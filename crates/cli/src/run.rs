@@ -3,9 +3,11 @@
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
-use clap::Args;
+use clap::{Args, ValueEnum};
+use cupwright_geometry::cut::Tolerance;
+use cupwright_io::Format;
 use cupwright_procedure::findings::LimitFinding;
-use cupwright_procedure::{Bone, Case, CaseFile, Findings, Instruments, simulate};
+use cupwright_procedure::{Bone, Case, CaseFile, Findings, Instruments, Shapes, shapes, simulate};
 
 use crate::Exit;
 use crate::console::{Console, warn_of_tools};
@@ -13,19 +15,44 @@ use crate::tool::Share;
 
 /// Simulate a case: every reamer, the cup, all findings.
 #[derive(Args, Debug)]
-#[command(after_help = "Example:\n  cupwright run case.ron --out findings --min-coverage 0.7")]
+#[command(
+    after_help = "Example:\n  cupwright run case.ron --out findings --min-coverage 0.7\n  \
+    cupwright run case.ron --out findings --meshes stl"
+)]
 pub(crate) struct RunArguments {
     /// The case file (RON)
     case: PathBuf,
     /// Folder to write report, tables and plots to; made where it is missing
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
+    /// Also write to that folder the reamed bone, the bone each reamer removes, the reamers and the cup
+    /// as closed meshes in the bone's own coordinates, in mm; how thick reamers and cup are is assumed
+    #[arg(long, value_name = "FORMAT", requires = "out")]
+    meshes: Option<MeshFormat>,
     /// Print one JSON document and nothing else
     #[arg(long)]
     json: bool,
     /// Least coverage of the cup after reaming, 0 to 1; exit code 1 if it is not met
     #[arg(long, value_name = "SHARE", allow_hyphen_values = true)]
     min_coverage: Option<Share>,
+}
+
+/// A mesh format that is written.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum MeshFormat {
+    /// Binary STL: coordinates of six to seven digits
+    Stl,
+    /// Binary PLY: coordinates of full length
+    Ply,
+}
+
+impl From<MeshFormat> for Format {
+    fn from(format: MeshFormat) -> Self {
+        match format {
+            MeshFormat::Stl => Self::StlBinary,
+            MeshFormat::Ply => Self::PlyLittleEndian,
+        }
+    }
 }
 
 /// What is printed.
@@ -44,13 +71,10 @@ pub(crate) fn demonstration(console: &mut Console) -> anyhow::Result<Exit> {
     let case = CaseFile::parse(text)
         .and_then(|file| file.check())
         .context("the built-in case")?;
-    let findings = find(&case, Path::new("."), console)?;
-    deliver(
-        &findings,
-        Some(Path::new(DEMONSTRATION_FOLDER)),
-        Form::Report,
-        console,
-    )
+    let (findings, _) = find(&case, Path::new("."), console)?;
+    let folder = Path::new(DEMONSTRATION_FOLDER);
+    let write = |console: &mut Console| write(&findings, None, folder, console);
+    deliver(&findings, write, Form::Report, console)
 }
 
 /// Runs the case of a file.
@@ -63,16 +87,31 @@ pub(crate) fn run(arguments: &RunArguments, console: &mut Console) -> anyhow::Re
     }
     let case = file.check().with_context(named)?;
     let folder = path.parent().unwrap_or(Path::new("."));
-    let findings = find(&case, folder, console).with_context(named)?;
+    let (findings, bone) = find(&case, folder, console).with_context(named)?;
     let form = if arguments.json {
         Form::Document
     } else {
         Form::Report
     };
-    deliver(&findings, arguments.out.as_deref(), form, console)
+    let write = |console: &mut Console| {
+        let Some(out) = &arguments.out else {
+            return Ok(());
+        };
+        let Some(format) = arguments.meshes else {
+            return write(&findings, None, out, console);
+        };
+        let shapes = console.working("meshing", || shapes(&case, &bone, Tolerance::default()));
+        let shapes = shapes.with_context(named).context(NO_MESHES)?;
+        write(&findings, Some((&shapes, format.into())), out, console)
+    };
+    deliver(&findings, write, form, console)
 }
 
-fn find(case: &Case, folder: &Path, console: &mut Console) -> anyhow::Result<Findings> {
+/// What a cut that cannot be meshed means.
+const NO_MESHES: &str = "nothing was written, for the meshes cannot be made; check the bone with \
+    cupwright inspect, or leave out --meshes";
+
+fn find(case: &Case, folder: &Path, console: &mut Console) -> anyhow::Result<(Findings, Bone)> {
     let instruments = Instruments::of_case(case, folder)?;
     let bone = console.working("preparing the bone", || Bone::of_case(case, folder))?;
     let findings = console.working("reaming", || simulate(case, &bone, &instruments))?;
@@ -81,18 +120,18 @@ fn find(case: &Case, folder: &Path, console: &mut Console) -> anyhow::Result<Fin
         .map(|step| (step.diameter_mm, step.cumulative_removed_mm3))
         .collect();
     warn_of_tools(console, &reamers, Some(findings.cup.diameter_mm));
-    Ok(findings)
+    Ok((findings, bone))
 }
 
 /// Writes the files first, so that they are there even where nobody reads the output to its end;
 /// prints even where they cannot be written.
 fn deliver(
     findings: &Findings,
-    folder: Option<&Path>,
+    write: impl FnOnce(&mut Console) -> anyhow::Result<()>,
     form: Form,
     console: &mut Console,
 ) -> anyhow::Result<Exit> {
-    let written = folder.map_or(Ok(()), |folder| write(findings, folder, console));
+    let written = write(console);
     match form {
         Form::Report => {
             let style = console.style;
@@ -104,8 +143,18 @@ fn deliver(
     Ok(exit(&findings.limits))
 }
 
-fn write(findings: &Findings, folder: &Path, console: &mut Console) -> anyhow::Result<()> {
-    let files = cupwright_report::files::write_all(findings, folder)?;
+fn write(
+    findings: &Findings,
+    meshes: Option<(&Shapes, Format)>,
+    folder: &Path,
+    console: &mut Console,
+) -> anyhow::Result<()> {
+    let files = match meshes {
+        None => cupwright_report::write_all(findings, folder),
+        Some((shapes, format)) => {
+            cupwright_report::write_all_with_meshes(findings, shapes, format, folder)
+        }
+    }?;
     let names = files
         .iter()
         .filter_map(|file| file.file_name())

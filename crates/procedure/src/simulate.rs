@@ -2,18 +2,19 @@
 
 use std::collections::BTreeMap;
 
-use cupwright_anatomy::{Definition, Hour, NoClock, RimClock};
-use cupwright_geometry::{BadShape, Bullet, Circle, Hemisphere, rim, union, within};
-use nalgebra::{UnitVector3, Vector3};
+use cupwright_anatomy::{Definition, Hour};
+use cupwright_geometry::{Bullet, Circle, rim, union, within};
+use nalgebra::Vector3;
 use thiserror::Error;
 
 use crate::bone::Bone;
-use crate::case::{Case, Tool};
+use crate::case::Case;
 use crate::findings::{
     AnglesFinding, BoneFinding, CupFinding, Findings, FrameFinding, LayersFinding, LimitFinding,
     OverhangFinding, StepFinding, Wall, WallFinding,
 };
 use crate::instruments::Instruments;
+use crate::placed::{NotPlaced, Placed};
 use crate::removal::{Apart, Removal, behind, removals};
 use crate::walls::{self, Thinnest};
 use crate::watch;
@@ -21,43 +22,12 @@ use crate::watch;
 /// Why a case could not be run to its end.
 #[derive(Clone, Copy, Debug, Error, PartialEq)]
 pub enum NoFindings {
-    /// A tool that cannot be.
-    #[error("{tool}: {problem}")]
-    Tool {
-        /// Which tool.
-        tool: Which,
-        /// What is wrong.
-        problem: BadShape,
-    },
-    /// A tool that faces nowhere a clock can be put on.
-    #[error("{tool}: {problem}")]
-    Clock {
-        /// Which tool.
-        tool: Which,
-        /// What is wrong.
-        problem: NoClock,
-    },
+    /// A tool cannot be placed.
+    #[error(transparent)]
+    Placed(#[from] NotPlaced),
     /// Reamers that do not belong to one socket.
     #[error(transparent)]
     Apart(#[from] Apart),
-}
-
-/// A tool of a case, by its place in it.
-#[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub enum Which {
-    /// A reamer, counted from 1.
-    Reamer(usize),
-    /// The cup.
-    Cup,
-}
-
-impl std::fmt::Display for Which {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            Self::Reamer(number) => write!(f, "reamer {number}"),
-            Self::Cup => f.write_str("the cup"),
-        }
-    }
 }
 
 /// Everything that running `case` on `bone` finds.
@@ -70,10 +40,8 @@ pub fn simulate(
     bone: &Bone,
     instruments: &Instruments,
 ) -> Result<Findings, NoFindings> {
-    let reamers = case.reamers.iter().enumerate();
-    let reamers = reamers.map(|(k, tool)| Placed::new(tool, bone, Which::Reamer(k + 1)));
-    let reamers = reamers.collect::<Result<Vec<_>, _>>()?;
-    let swept: Vec<_> = reamers.iter().map(|r| Bullet::open(r.head)).collect();
+    let reamers = Placed::reamers(case, bone)?;
+    let swept: Vec<_> = reamers.iter().map(Placed::swept).collect();
     let reaming = reaming(case, bone, &reamers, &swept)?;
     let cup = cup(case, bone, &swept)?;
     let limits = limits(case, &reaming, &cup);
@@ -109,61 +77,6 @@ fn frame_finding(case: &Case) -> FrameFinding {
     }
 }
 
-/// A tool in the bone's own coordinates.
-struct Placed {
-    head: Hemisphere,
-    /// Unit vectors to 12 and 3 o'clock.
-    twelve: UnitVector3<f64>,
-    three: UnitVector3<f64>,
-}
-
-impl Placed {
-    fn new(tool: &Tool, bone: &Bone, which: Which) -> Result<Self, NoFindings> {
-        let pelvic = tool.orientation.axis(bone.side);
-        let clock = RimClock::new(&pelvic, bone.side).map_err(|problem| NoFindings::Clock {
-            tool: which,
-            problem,
-        })?;
-        let centre = bone.native_centre + bone.vector(tool.centre);
-        let head = Hemisphere::new(
-            centre,
-            bone.direction(&pelvic).into_inner(),
-            tool.diameter / 2.0,
-        )
-        .map_err(|problem| NoFindings::Tool {
-            tool: which,
-            problem,
-        })?;
-        Ok(Self {
-            head,
-            twelve: bone.direction(&clock.twelve()),
-            three: bone.direction(&clock.three()),
-        })
-    }
-
-    /// The direction from the centre to a place on the rim.
-    fn toward(&self, hour: Hour) -> Vector3<f64> {
-        let (sin, cos) = hour.angle().sin_cos();
-        self.twelve.into_inner() * cos + self.three.into_inner() * sin
-    }
-
-    fn hour_of(&self, direction: &Vector3<f64>) -> Hour {
-        Hour::from_angle(self.three.dot(direction).atan2(self.twelve.dot(direction)))
-    }
-
-    /// The rim with its angles counted from 12 o'clock by way of 3.
-    fn rim(&self, which: Which) -> Result<Circle, NoFindings> {
-        let clock = self
-            .head
-            .rim()
-            .counted_from(self.twelve.into_inner(), self.three.into_inner());
-        clock.map_err(|problem| NoFindings::Tool {
-            tool: which,
-            problem,
-        })
-    }
-}
-
 /// What each reamer does to the bone, and the walls as they are after it.
 fn reaming(
     case: &Case,
@@ -176,9 +89,9 @@ fn reaming(
     let layers = layers(bone, swept, &removals)?;
     let mut walls: BTreeMap<Wall, WallFinding> = BTreeMap::new();
     let step = |(k, (placed, removal)): (usize, (&Placed, &Removal))| {
-        let head = &placed.head;
+        let head = placed.head();
         let contact = union::area_outside(&bone.solid, head, &swept[..k]).value;
-        for (wall, found) in walls::thinnest(bone, head, [placed.twelve, placed.three]) {
+        for (wall, found) in walls::thinnest(bone, head, [placed.twelve(), placed.three()]) {
             let found = wall_finding(bone, placed, wall, &found);
             let kept = walls.entry(wall).or_insert_with(|| found.clone());
             if found.thickness_mm <= kept.thickness_mm {
@@ -239,15 +152,15 @@ fn wall_finding(bone: &Bone, placed: &Placed, wall: Wall, found: &Thinnest) -> W
         thickness_mm: found.thickness,
         place: bone.shift(&(found.place - bone.native_centre)),
         clock_h: placed.hour_of(&found.toward).hours(),
-        from_pole_deg: found.toward.angle(&-placed.head.axis()).to_degrees(),
+        from_pole_deg: found.toward.angle(&-placed.head().axis()).to_degrees(),
     }
 }
 
 fn cup(case: &Case, bone: &Bone, swept: &[Bullet]) -> Result<CupFinding, NoFindings> {
-    let placed = Placed::new(&case.cup, bone, Which::Cup)?;
-    let head = placed.head;
+    let placed = Placed::cup(case, bone)?;
+    let head = *placed.head();
     let after = union::area_outside(&bone.solid, &head, &behind(&head, swept));
-    let arcs = rim::arcs_inside(&bone.solid, &placed.rim(Which::Cup)?);
+    let arcs = rim::arcs_inside(&bone.solid, &placed.rim()?);
     let last = case.reamers.last().map_or(0.0, |reamer| reamer.diameter);
     let uncovered = 1.0 - arcs.share();
     Ok(CupFinding {
@@ -293,8 +206,8 @@ fn angles(case: &Case) -> Vec<AnglesFinding> {
 /// Coverage of twelve sectors, each about one hour of the clock, 12 first.
 fn coverage_by_hour(bone: &Bone, placed: &Placed) -> [f64; 12] {
     let starts = (0..12).map(|hour| placed.toward(Hour::from_hours(f64::from(hour) - 0.5)));
-    let sectors = within::sectors(&bone.solid, &placed.head, &starts.collect::<Vec<_>>());
-    let whole = placed.head.area() / 12.0;
+    let sectors = within::sectors(&bone.solid, placed.head(), &starts.collect::<Vec<_>>());
+    let whole = placed.head().area() / 12.0;
     std::array::from_fn(|k| sectors.get(k).map_or(0.0, |sector| sector.area / whole))
 }
 
@@ -315,14 +228,10 @@ fn overhang(bone: &Bone, placed: &Placed) -> Result<Vec<OverhangFinding>, NoFind
 /// circle where it never does.
 fn proud(bone: &Bone, placed: &Placed, hour: Hour) -> Result<f64, NoFindings> {
     const QUARTER: f64 = std::f64::consts::FRAC_PI_2;
-    let (head, edge) = (placed.head, placed.toward(hour));
+    let (head, edge) = (placed.head(), placed.toward(hour));
     let down = -head.axis().into_inner();
-    let meridian = Circle::new(head.centre(), head.radius(), edge, down).map_err(|problem| {
-        NoFindings::Tool {
-            tool: Which::Cup,
-            problem,
-        }
-    })?;
+    let meridian = Circle::new(head.centre(), head.radius(), edge, down)
+        .map_err(|problem| placed.refused(problem))?;
     let arcs = rim::arcs_inside(&bone.solid, &meridian);
     if arcs.contains(0.0) {
         return Ok(0.0);

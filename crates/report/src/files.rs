@@ -4,8 +4,8 @@ use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-use cupwright_io::{BadTarget, Draft};
-use cupwright_procedure::Findings;
+use cupwright_io::{BadTarget, Draft, Format, WriteError, write_to};
+use cupwright_procedure::{Findings, Shapes};
 use thiserror::Error;
 
 use crate::{Style, csv, json, plot, terminal};
@@ -38,6 +38,14 @@ pub enum WriteReportError {
         /// What went wrong.
         cause: io::Error,
     },
+    /// A mesh cannot be written in this format, or the disk is full.
+    #[error("{}: {problem}", path.display())]
+    Mesh {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong.
+        problem: WriteError,
+    },
 }
 
 type Fill = fn(&mut Draft, &Findings) -> io::Result<()>;
@@ -66,10 +74,46 @@ const FILES: [(&str, Fill); 6] = [
 /// point where all six are complete, nothing that was there has changed.
 pub fn write_all(findings: &Findings, folder: &Path) -> Result<Vec<PathBuf>, WriteReportError> {
     make(folder)?;
-    let drafts = FILES
-        .iter()
+    publish(report_drafts(findings, folder)?)
+}
+
+/// Writes the whole report as [`write_all`] does, and a file for each of the `shapes`, such as
+/// `bone-reamed.stl`; see [`Shapes::named`].
+///
+/// All of them are complete, beside their places, before the first is put there.
+///
+/// # Errors
+/// As for [`write_all`], and when the format cannot hold a mesh.
+pub fn write_all_with_meshes(
+    findings: &Findings,
+    shapes: &Shapes,
+    format: Format,
+    folder: &Path,
+) -> Result<Vec<PathBuf>, WriteReportError> {
+    make(folder)?;
+    let mut drafts = report_drafts(findings, folder)?;
+    for (name, mesh) in shapes.named() {
+        let path = folder.join(format!("{name}.{}", format.extension()));
+        let mut draft = Draft::beside(&path)?;
+        match write_to(&mut draft, mesh, format) {
+            Ok(()) => drafts.push((path, draft)),
+            Err(problem) => return Err(WriteReportError::Mesh { path, problem }),
+        }
+    }
+    publish(drafts)
+}
+
+fn report_drafts(
+    findings: &Findings,
+    folder: &Path,
+) -> Result<Vec<(PathBuf, Draft)>, WriteReportError> {
+    let files = FILES.iter();
+    files
         .map(|(name, fill)| draft(folder.join(name), *fill, findings))
-        .collect::<Result<Vec<_>, _>>()?;
+        .collect()
+}
+
+fn publish(drafts: Vec<(PathBuf, Draft)>) -> Result<Vec<PathBuf>, WriteReportError> {
     let publish = |(path, draft): (PathBuf, Draft)| {
         draft.publish()?;
         Ok(path)

@@ -7,6 +7,7 @@
 //! | engineer, in a spreadsheet | [`csv::write_steps`], [`csv::write_rim`] |
 //! | engineer, in a program | [`json::write_document`] |
 //! | all of them, in a folder | [`files::write_all`] |
+//! | those who work on with the meshes | [`files::write_all_with_meshes`] |
 //!
 //! Guaranteed: every number bears its unit; every form bears the [`CAUTION`], but the CSV tables,
 //! which have no place for it; a number that is not finite is never written as one: it reads `-`
@@ -26,7 +27,7 @@ pub mod words;
 #[cfg(test)]
 mod sample;
 
-pub use files::{WriteReportError, write_all};
+pub use files::{WriteReportError, write_all, write_all_with_meshes};
 pub use terminal::Style;
 
 /// What every report says of itself.
