@@ -28,9 +28,10 @@ fn made(preset: Preset) -> &'static (Pelvis, Bone) {
         let pelvis = pelvis(&preset.shape().unwrap(), Side::Right, Resolution::Coarse).unwrap();
         let frame = PelvicFrame::anterior_pelvic_plane(&pelvis.landmarks).unwrap();
         let bone = Bone {
-            solid: Solid::try_from(pelvis.mesh.clone()).unwrap(),
+            solid: Solid::try_from(pelvis.mesh.clone()).unwrap().into(),
             source: preset.name().into(),
             side: Side::Right,
+            landmarks: Some(pelvis.landmarks),
             to_pelvic: frame.to_pelvic(),
             native_centre: pelvis.socket.centre,
             native_radius: pelvis.socket.radius,

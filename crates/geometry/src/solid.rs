@@ -4,6 +4,8 @@
 //! outward and cavities inward. Not guaranteed: freedom from self-intersection, which costs more to
 //! find and which the measures survive (a place enclosed twice counts twice).
 
+use std::sync::OnceLock;
+
 use nalgebra::Point3;
 use thiserror::Error;
 
@@ -18,6 +20,9 @@ pub struct Solid {
     mesh: TriMesh,
     tree: BoxTree,
     shells: Vec<Shell>,
+    /// Volume and area, once they were asked for.
+    volume: OnceLock<f64>,
+    area: OnceLock<f64>,
 }
 
 /// One connected piece of a [`Solid`].
@@ -94,9 +99,14 @@ impl Solid {
         self.shells.iter().filter(|shell| shell.volume > 0.0)
     }
 
-    /// Volume of the bone, in mm³.
+    /// Volume of the bone, in mm³; taken once and kept.
     pub fn volume(&self) -> f64 {
-        self.mesh.volume()
+        *self.volume.get_or_init(|| self.mesh.volume())
+    }
+
+    /// Area of its surface, in mm²; taken once and kept.
+    pub fn area(&self) -> f64 {
+        *self.area.get_or_init(|| self.mesh.area())
     }
 
     /// How often the bone encloses `point`: 0 outside, 1 inside, more where it overlaps itself.
@@ -123,7 +133,13 @@ impl TryFrom<TriMesh> for Solid {
     /// The first of [`defects`].
     fn try_from(mesh: TriMesh) -> Result<Self, Defect> {
         match examined(&mesh) {
-            Ok((shells, tree)) => Ok(Self { mesh, tree, shells }),
+            Ok((shells, tree)) => Ok(Self {
+                mesh,
+                tree,
+                shells,
+                volume: OnceLock::new(),
+                area: OnceLock::new(),
+            }),
             Err(defects) => Err(defects[0]),
         }
     }

@@ -6,9 +6,10 @@
 //!
 //! `V = w · vol(U) − Σ ± ∫ (ρ³ − min(ρ_triangle, ρ)³)/3 dω`
 //!
-//! over the triangles of the bone that lie in the union. The integrals are taken adaptively over
-//! ever smaller triangles; the value comes with the bound on its error. Where one reamer encloses
-//! the others the answer is that of it alone, exactly.
+//! over the triangles of the bone that lie in the union. The same holds of each reamer alone, whose
+//! volume has a closed form: so only the difference from the one that takes most is integrated,
+//! adaptively over ever smaller triangles; the value comes with the bound on its error. Where one
+//! reamer encloses the others the answer is that of it alone, exactly.
 
 mod shadow;
 mod star;

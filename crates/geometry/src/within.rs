@@ -89,7 +89,9 @@ pub fn sectors(solid: &Solid, tool: &Hemisphere, around: &[Vector3<f64>]) -> Vec
                 .clipped(&before, 0.0)
                 .clipped(&after, 0.0)
         };
-        view.measure(solid, touches(tool), angle, cut)
+        let touches = touches(tool);
+        let within = |b: &Bounds| touches(b) && view.reaches_below(b, &[before, after]);
+        view.measure(solid, within, angle, cut)
     };
     local.iter().zip(next).map(sector).collect()
 }
@@ -127,6 +129,18 @@ impl View {
             frame: Matrix3::from_rows(&rows),
             radius: tool.radius(),
         }
+    }
+
+    /// Whether a box may reach to the side of each plane through the centre where its direction,
+    /// in these coordinates, is not positive.
+    fn reaches_below(&self, b: &Bounds, directions: &[Vector3<f64>]) -> bool {
+        let half = b.extent() / 2.0;
+        let middle = self.frame * (b.min + half - self.centre);
+        // The margin covers the rounding of the middle.
+        let reach = half.norm() + 1e-9 * (1.0 + middle.norm());
+        directions
+            .iter()
+            .all(|d| d.dot(&middle) <= d.norm() * reach)
     }
 
     /// A triangle of the mesh in these coordinates.

@@ -1,6 +1,7 @@
 //! The bone a case works on: a solid, its side, its frame and its native socket.
 
 use std::path::Path;
+use std::sync::Arc;
 
 use cupwright_anatomy::synthetic::{self, BadShape, Resolution, Shape};
 use cupwright_anatomy::{
@@ -14,15 +15,17 @@ use thiserror::Error;
 use crate::case::{BoneEntry, Case, FARTHEST, LARGEST_DIAMETER};
 use crate::findings::Shift;
 
-/// A bone ready to be worked on.
+/// A bone ready to be worked on. A copy shares its solids and costs next to nothing.
 #[derive(Clone, Debug)]
 pub struct Bone {
     /// The bone in its own coordinates.
-    pub solid: Solid,
+    pub solid: Arc<Solid>,
     /// Where it came from, for the reader.
     pub source: String,
     /// Which hip.
     pub side: Side,
+    /// Landmarks in the bone's own coordinates, where they are known.
+    pub landmarks: Option<Landmarks>,
     /// From the bone's own coordinates to the pelvic frame.
     pub to_pelvic: Isometry3<f64>,
     /// Native hip centre, in the bone's own coordinates.
@@ -30,7 +33,7 @@ pub struct Bone {
     /// Radius of the native socket, in mm.
     pub native_radius: f64,
     /// What the bone is made of, where a model says so.
-    pub layers: Option<Layers>,
+    pub layers: Option<Arc<Layers>>,
 }
 
 /// The borders between the layers of a bone, in its own coordinates: model assumptions.
@@ -168,8 +171,9 @@ impl Bone {
             problem: problem.into(),
         };
         Ok(Self {
-            solid: Solid::try_from(pelvis.mesh).map_err(unusable)?,
+            solid: Arc::new(Solid::try_from(pelvis.mesh).map_err(unusable)?),
             side: case.side,
+            landmarks: Some(pelvis.landmarks),
             to_pelvic: frame,
             native_centre: pelvis.socket.centre,
             native_radius: pelvis.socket.radius,
@@ -190,7 +194,7 @@ impl Bone {
             cancellous: Solid::try_from(made.cancellous).map_err(unusable)?,
         };
         Ok(Self {
-            layers: Some(layers),
+            layers: Some(Arc::new(layers)),
             ..self
         })
     }
@@ -206,7 +210,8 @@ impl Bone {
             return Err(NoBone::AxesWithoutLandmarks);
         };
         let file = path.display().to_string();
-        let to_pelvic = frame(axes.landmarks().as_ref(), case.reference, case.tilt)?;
+        let landmarks = axes.landmarks();
+        let to_pelvic = frame(landmarks.as_ref(), case.reference, case.tilt)?;
         let largest = case
             .reamers
             .iter()
@@ -240,13 +245,29 @@ impl Bone {
             return Err(NoBone::HipCentre);
         }
         Ok(Self {
-            solid,
+            solid: Arc::new(solid),
             source: file,
             side: case.side,
+            landmarks,
             to_pelvic,
             native_centre,
             native_radius,
             layers: None,
+        })
+    }
+
+    /// The same bone, its solids shared, in the frame that a case asks for: its reference plane and
+    /// its tilt, of which nothing else is read.
+    ///
+    /// Equals the bone made anew from that case, where that names the same bone and landmarks.
+    ///
+    /// # Errors
+    /// When the reference plane cannot be had from the bone's landmarks, or it has none.
+    pub fn in_frame_of(&self, case: &Case) -> Result<Self, NoBone> {
+        let to_pelvic = frame(self.landmarks.as_ref(), case.reference, case.tilt)?;
+        Ok(Self {
+            to_pelvic,
+            ..self.clone()
         })
     }
 
@@ -425,5 +446,52 @@ mod tests {
             }
         );
         assert!(accept(one.joined(&one.scaled(0.5).reversed()), 50.0).is_ok());
+    }
+    /// The coarse pelvis, of another size than the default one so that no number is in it by chance.
+    fn case(reference: &str, tilt_deg: f64) -> Case {
+        let text = format!(
+            "(version: 1, bone: Preset(name: \"small\", side: Left), orientation: Radiographic, \
+             reference: {reference}, posterior_tilt_deg: {tilt_deg}, reamers: [(diameter_mm: 45)], \
+             cup: (diameter_mm: 46, inclination_deg: 40, anteversion_deg: 15))"
+        );
+        crate::CaseFile::parse(&text).unwrap().check().unwrap()
+    }
+
+    #[test]
+    fn a_bone_in_another_frame_is_the_bone_made_in_it() {
+        let made = |case: &Case| Bone::of_case(case, Path::new("")).unwrap();
+        let bone = made(&case("AnteriorPelvicPlane", 0.0));
+        let other = case("Isb", 7.5);
+        let (turned, anew) = (bone.in_frame_of(&other).unwrap(), made(&other));
+        assert!(Arc::ptr_eq(&turned.solid, &bone.solid));
+        assert_eq!(turned.solid.mesh(), anew.solid.mesh());
+        assert_eq!(turned.to_pelvic, anew.to_pelvic);
+        assert_ne!(turned.to_pelvic, bone.to_pelvic);
+        assert_eq!(turned.native_centre, anew.native_centre);
+        let back = turned
+            .in_frame_of(&case("AnteriorPelvicPlane", 0.0))
+            .unwrap();
+        assert_eq!(back.to_pelvic, bone.to_pelvic);
+    }
+
+    #[test]
+    fn a_bone_without_landmarks_has_one_plane_only() {
+        let pelvis = Bone {
+            solid: Arc::new(Solid::try_from(samples::cuboid([50.0; 3])).unwrap()),
+            source: "cube".into(),
+            side: Side::Left,
+            landmarks: None,
+            to_pelvic: Isometry3::identity(),
+            native_centre: Point3::origin(),
+            native_radius: 20.0,
+            layers: None,
+        };
+        let tilted = pelvis
+            .in_frame_of(&case("AnteriorPelvicPlane", 10.0))
+            .unwrap();
+        let tilt = Tilt::posterior(10.0_f64.to_radians()).unwrap();
+        assert_eq!(tilted.to_pelvic.rotation, tilt.rotation());
+        let refused = pelvis.in_frame_of(&case("Isb", 0.0));
+        assert!(matches!(refused, Err(NoBone::AxesWithoutLandmarks)));
     }
 }

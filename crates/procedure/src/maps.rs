@@ -357,9 +357,10 @@ mod tests {
         let hollow = hollow.moved(&Isometry3::from(out * 12.0));
         let ball = samples::lumpy_ball(60.0, 0.12, 60, 36);
         let bone = Bone {
-            solid: Solid::try_from(ball.joined(&hollow)).unwrap(),
+            solid: Solid::try_from(ball.joined(&hollow)).unwrap().into(),
             source: "lumpy".into(),
             side: Side::Right,
+            landmarks: None,
             to_pelvic: Isometry3::identity(),
             native_centre: Point3::from(out * 52.0),
             native_radius: 26.0,

@@ -4,6 +4,7 @@
 
 use cupwright_geometry::union::{self, NoCommonPoint};
 use cupwright_geometry::{Bullet, Hemisphere, Solid};
+use rayon::prelude::*;
 use thiserror::Error;
 
 /// Bone that one reamer takes, in mm³.
@@ -34,9 +35,15 @@ pub struct Apart {
 pub fn removals(bone: &Solid, reamers: &[Bullet]) -> Result<Vec<Removal>, Apart> {
     let (mut before, mut bound_before) = (0.0, 0.0);
     let mut removals = Vec::with_capacity(reamers.len());
-    for reamer in 1..=reamers.len() {
-        let so_far = union::volume_in_union(bone, &reamers[..reamer])
-            .map_err(|problem| Apart { reamer, problem })?;
+    let unions: Vec<_> = (1..=reamers.len())
+        .into_par_iter()
+        .map(|count| union::volume_in_union(bone, &reamers[..count]))
+        .collect();
+    for (k, so_far) in unions.into_iter().enumerate() {
+        let so_far = so_far.map_err(|problem| Apart {
+            reamer: k + 1,
+            problem,
+        })?;
         // Rounding must not let a reamer give bone back; what is 0 is plain 0, not −0.
         let cumulative = so_far.value.max(before) + 0.0;
         removals.push(Removal {

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use cupwright_anatomy::{Definition, Hour};
 use cupwright_geometry::{Bullet, Circle, rim, union, within};
 use nalgebra::Vector3;
+use rayon::prelude::*;
 use thiserror::Error;
 
 use crate::bone::Bone;
@@ -16,7 +17,7 @@ use crate::findings::{
 use crate::instruments::Instruments;
 use crate::placed::{NotPlaced, Placed};
 use crate::removal::{Apart, Removal, behind, removals};
-use crate::walls::{self, Thinnest};
+use crate::walls::{Rays, Thinnest};
 use crate::watch;
 
 /// Why a case could not be run to its end.
@@ -42,8 +43,11 @@ pub fn simulate(
 ) -> Result<Findings, NoFindings> {
     let reamers = Placed::reamers(case, bone)?;
     let swept: Vec<_> = reamers.iter().map(Placed::swept).collect();
-    let reaming = reaming(case, bone, &reamers, &swept)?;
-    let cup = cup(case, bone, &swept)?;
+    let (reaming, cup) = rayon::join(
+        || reaming(case, bone, &reamers, &swept),
+        || cup(case, bone, &swept),
+    );
+    let (reaming, cup) = (reaming?, cup?);
     let limits = limits(case, &reaming, &cup);
     let watch = watch::list(case, instruments, &reaming, &cup);
     Ok(Findings {
@@ -63,7 +67,7 @@ fn bone_finding(case: &Case, bone: &Bone) -> BoneFinding {
         side: bone.side.to_string(),
         triangles: bone.solid.mesh().triangles().len(),
         volume_mm3: bone.solid.volume(),
-        area_mm2: bone.solid.mesh().area(),
+        area_mm2: bone.solid.area(),
         native_diameter_mm: 2.0 * bone.native_radius,
         assumed_density_g_per_cm3: case.density,
     }
@@ -85,14 +89,19 @@ fn reaming(
     swept: &[Bullet],
 ) -> Result<Vec<StepFinding>, NoFindings> {
     let gram = case.density / 1000.0;
-    let removals = removals(&bone.solid, swept)?;
-    let layers = layers(bone, swept, &removals)?;
+    let (removed, met) = rayon::join(
+        || {
+            let removals = removals(&bone.solid, swept)?;
+            let layers = layers(bone, swept, &removals)?;
+            Ok::<_, NoFindings>((removals, layers))
+        },
+        || met(bone, reamers, swept),
+    );
+    let (removals, layers) = removed?;
     let mut walls: BTreeMap<Wall, WallFinding> = BTreeMap::new();
-    let step = |(k, (placed, removal)): (usize, (&Placed, &Removal))| {
-        let head = placed.head();
-        let contact = union::area_outside(&bone.solid, head, &swept[..k]).value;
-        for (wall, found) in walls::thinnest(bone, head, [placed.twelve(), placed.three()]) {
-            let found = wall_finding(bone, placed, wall, &found);
+    let step = |(k, (met, removal)): (usize, (Met, &Removal))| {
+        for (wall, found) in met.walls {
+            let found = wall_finding(bone, &reamers[k], wall, &found);
             let kept = walls.entry(wall).or_insert_with(|| found.clone());
             if found.thickness_mm <= kept.thickness_mm {
                 *kept = found;
@@ -106,23 +115,52 @@ fn reaming(
             cumulative_removed_g: removal.cumulative * gram,
             error_bound_mm3: removal.error_bound,
             layers: layers.as_ref().map(|layers| layers[k]),
-            new_contact_mm2: contact,
-            new_contact: contact / head.area(),
-            rim_contact: rim::arcs_inside(&bone.solid, &head.rim()).share(),
+            new_contact_mm2: met.contact,
+            new_contact: met.contact / reamers[k].head().area(),
+            rim_contact: met.rim_contact,
             thinnest_wall: walls
                 .values()
                 .min_by(|a, b| a.thickness_mm.total_cmp(&b.thickness_mm))
                 .cloned(),
             walls: walls.values().cloned().collect(),
+            coverage: met.coverage,
+        }
+    };
+    let steps = met.into_iter().zip(&removals).enumerate();
+    Ok(steps.map(step).collect())
+}
+
+/// What a reamer meets at its final depth, whatever those before it have removed but for `contact`.
+struct Met {
+    contact: f64,
+    walls: BTreeMap<Wall, Thinnest>,
+    rim_contact: f64,
+    coverage: f64,
+}
+
+/// What each reamer meets, side by side; those that share centre and axis share their rays.
+fn met(bone: &Bone, reamers: &[Placed], swept: &[Bullet]) -> Vec<Met> {
+    let mut cast: Vec<Rays> = Vec::new();
+    for placed in reamers {
+        if !cast.iter().any(|rays| rays.serve(placed.head())) {
+            cast.push(Rays::cast(
+                bone,
+                placed.head(),
+                [placed.twelve(), placed.three()],
+            ));
+        }
+    }
+    let of_reamer = |(k, placed): (usize, &Placed)| {
+        let head = placed.head();
+        let rays = cast.iter().find(|rays| rays.serve(head));
+        Met {
+            contact: union::area_outside(&bone.solid, head, &swept[..k]).value,
+            walls: rays.map(|rays| rays.thinnest(head)).unwrap_or_default(),
+            rim_contact: rim::arcs_inside(&bone.solid, &head.rim()).share(),
             coverage: within::coverage(&bone.solid, head),
         }
     };
-    Ok(reamers
-        .iter()
-        .zip(&removals)
-        .enumerate()
-        .map(step)
-        .collect())
+    reamers.par_iter().enumerate().map(of_reamer).collect()
 }
 
 /// What each removal is made of, where the bone says what it is made of.

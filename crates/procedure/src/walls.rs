@@ -34,37 +34,72 @@ pub(crate) struct Thinnest {
     pub(crate) place: Point3<f64>,
 }
 
-/// The thinnest place of each wall behind a reamer at its final depth; walls that the reamer does
-/// not reach are absent. `clock` holds the directions to 12 and to 3 o'clock on its rim.
-pub(crate) fn thinnest(
-    bone: &Bone,
-    reamer: &Hemisphere,
-    clock: [UnitVector3<f64>; 2],
-) -> BTreeMap<Wall, Thinnest> {
-    let directions = directions(reamer, clock);
-    let samples: Vec<_> = directions
-        .par_iter()
-        .map(|d| thickness(bone, reamer, d))
-        .collect();
-    let mut walls: BTreeMap<Wall, (f64, UnitVector3<f64>)> = BTreeMap::new();
-    for (direction, sample) in directions.iter().zip(samples) {
-        let Some(sample) = sample else { continue };
-        let best = walls
-            .entry(wall(bone, direction))
-            .or_insert((f64::INFINITY, *direction));
-        if sample < best.0 {
-            *best = (sample, *direction);
+/// Rays from the centre that some reamers share, and the bone along them: cast once, asked for each
+/// reamer.
+pub(crate) struct Rays<'a> {
+    bone: &'a Bone,
+    centre: Point3<f64>,
+    axis: UnitVector3<f64>,
+    twelve: UnitVector3<f64>,
+    rays: Vec<Ray>,
+}
+
+/// One of them.
+struct Ray {
+    wall: Wall,
+    toward: UnitVector3<f64>,
+    inside: Vec<[f64; 2]>,
+}
+
+impl<'a> Rays<'a> {
+    /// The rays that serve `reamer` and every other with its centre and axis. `clock` holds the
+    /// directions to 12 and to 3 o'clock on its rim.
+    pub(crate) fn cast(bone: &'a Bone, reamer: &Hemisphere, clock: [UnitVector3<f64>; 2]) -> Self {
+        let centre = reamer.centre();
+        let ray = |toward: UnitVector3<f64>| Ray {
+            wall: wall(bone, &toward),
+            toward,
+            inside: crossing::intervals_inside(&bone.solid, &centre, &toward),
+        };
+        Self {
+            bone,
+            centre,
+            axis: reamer.axis(),
+            twelve: clock[0],
+            rays: directions(reamer, clock).into_par_iter().map(ray).collect(),
         }
     }
-    let refine = |(wall, (sample, direction))| {
-        let start = Sample {
-            wall,
-            thickness: sample,
-            toward: direction,
-        };
-        (wall, refined(bone, reamer, clock[0], start))
-    };
-    walls.into_iter().map(refine).collect()
+
+    /// Whether these are the rays of a reamer.
+    pub(crate) fn serve(&self, reamer: &Hemisphere) -> bool {
+        self.centre == reamer.centre() && self.axis == reamer.axis()
+    }
+
+    /// The thinnest place of each wall behind a reamer that they serve, at its final depth; walls
+    /// that the reamer does not reach are absent.
+    pub(crate) fn thinnest(&self, reamer: &Hemisphere) -> BTreeMap<Wall, Thinnest> {
+        let left = |ray: &Ray| thickness(self.bone, reamer, &ray.toward, &ray.inside);
+        let samples: Vec<_> = self.rays.par_iter().map(left).collect();
+        let mut walls: BTreeMap<Wall, Sample> = BTreeMap::new();
+        for (ray, sample) in self.rays.iter().zip(samples) {
+            let Some(thickness) = sample else { continue };
+            let sample = Sample {
+                wall: ray.wall,
+                thickness,
+                toward: ray.toward,
+            };
+            match walls.get_mut(&ray.wall) {
+                Some(best) if thickness < best.thickness => *best = sample,
+                Some(_) => {}
+                None => drop(walls.insert(ray.wall, sample)),
+            }
+        }
+        let found = walls.into_par_iter().map(|(wall, start)| {
+            let refined = refined(self.bone, reamer, self.twelve, start);
+            (wall, refined)
+        });
+        found.collect()
+    }
 }
 
 /// The wall that a direction from the centre points at: the part of it that is largest.
@@ -83,10 +118,15 @@ fn wall(bone: &Bone, direction: &UnitVector3<f64>) -> Wall {
         .map_or(Wall::Medial, |(wall, _)| wall)
 }
 
-/// Bone left beyond the reamer along a direction; `None` where the reamer touches no bone there.
-fn thickness(bone: &Bone, reamer: &Hemisphere, direction: &UnitVector3<f64>) -> Option<f64> {
+/// Bone left beyond the reamer along a direction, where bone lies `inside`; `None` where the reamer
+/// touches no bone there.
+fn thickness(
+    bone: &Bone,
+    reamer: &Hemisphere,
+    direction: &UnitVector3<f64>,
+    inside: &[[f64; 2]],
+) -> Option<f64> {
     let radius = reamer.radius();
-    let inside = crossing::intervals_inside(&bone.solid, &reamer.centre(), direction);
     let behind = inside
         .iter()
         .find(|[start, end]| *start <= radius && radius < *end);
@@ -139,11 +179,15 @@ fn refined(bone: &Bone, reamer: &Hemisphere, twelve: UnitVector3<f64>, start: Sa
     // Steps from half the distance between rays down to a hundredth of a mm on the cavity.
     let (mut step, smallest) = (0.02, 2e-4);
     let (mut best, mut at) = (start.thickness, start.toward);
+    let thickness = |d: &UnitVector3<f64>| {
+        let inside = crossing::intervals_inside(&bone.solid, &reamer.centre(), d);
+        thickness(bone, reamer, d, &inside)
+    };
     while step > smallest && best > 0.0 {
         let around = (0..8).map(|k| turned(&at, &twelve, TAU * f64::from(k) / 8.0, step));
         let reachable =
             around.filter(|d| wall(bone, d) == start.wall && d.angle(&-reamer.axis()) <= FROM_POLE);
-        let thinner = reachable.filter_map(|d| thickness(bone, reamer, &d).map(|t| (t, d)));
+        let thinner = reachable.filter_map(|d| thickness(&d).map(|t| (t, d)));
         match thinner.min_by(|a, b| a.0.total_cmp(&b.0)) {
             Some((t, d)) if t < best => (best, at) = (t, d),
             _ => step /= 2.0,

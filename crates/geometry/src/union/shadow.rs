@@ -3,12 +3,12 @@
 use nalgebra::Vector3;
 
 use super::{MOST_CELLS, bend, signed_distance};
-use crate::Solid;
 use crate::adaptive::{self, Bounded, Cell};
 use crate::disc::Share;
 use crate::polygon::Polygon;
 use crate::shape::{Bullet, Hemisphere};
 use crate::within::{self, View};
+use crate::{Bounds, Solid};
 
 /// The bound on the error of an area, in mm², that is aimed at.
 const AREA_TOLERANCE: f64 = 1e-2;
@@ -42,17 +42,32 @@ impl Shadow {
     /// As in [`within`], it is what the triangles show beyond the sphere; all of them are asked, so
     /// that it does not matter where the centre lies.
     pub(super) fn area(&self, solid: &Solid) -> Bounded {
-        let (centre, radius) = (self.view.centre, self.view.radius);
-        let triangles = solid
-            .tree()
-            .triangles_where(|b| b.reach_from(&centre) >= radius);
+        let centre = self.view.centre;
+        let triangles = solid.tree().triangles_where(|b| self.may_show(b));
         let cells = triangles.into_iter().map(|t| {
             solid
                 .mesh()
                 .corners(t as usize)
                 .map(|p| self.view.frame * (p - centre))
         });
+        let cells = cells.collect();
         adaptive::integrate(cells, AREA_TOLERANCE, MOST_CELLS, |cell| self.beyond(cell))
+    }
+
+    /// Whether some of the shadow may be seen through the triangles in a box: it reaches beyond the
+    /// sphere and below the equator, and the shadow comes within its angle.
+    fn may_show(&self, b: &Bounds) -> bool {
+        let (view, half) = (&self.view, b.extent() / 2.0);
+        let middle = view.frame * (b.min + half - view.centre);
+        let (distance, reach) = (middle.norm(), half.norm());
+        if b.reach_from(&view.centre) < view.radius || middle.z > reach {
+            return false;
+        }
+        if reach >= distance {
+            return true;
+        }
+        let width = 2.0 * ((reach / distance).asin() / 2.0).sin() * view.radius;
+        self.depth_at(&(middle / distance)) <= width * (1.0 + 1e-9)
     }
 
     /// The shadowed area seen through the part of a cell outside the ball and below the equator.

@@ -10,17 +10,35 @@ use crate::{Bounds, Solid, column, within};
 /// The bound on the error of a volume, in mm³, that is aimed at.
 const VOLUME_TOLERANCE: f64 = 5e-3;
 
+/// How wide a cell may be beside its distance for what few looks tell of the reach to hold between
+/// them: seen under about 12° to either side.
+const NARROW: f64 = 0.2;
+
 /// A union of bullets about a point that lies inside all of them.
+///
+/// The bullet that takes most bone does so by closed form, and only what the others add to it is
+/// integrated: nothing wherever the main one reaches farthest.
 pub(super) struct Star {
     middle: Point3<f64>,
     bullets: Vec<Bullet>,
+    /// The bullet that takes most, and what it takes.
+    main: usize,
+    volume_in_main: f64,
 }
 
 impl Star {
     pub(super) fn new(solid: &Solid, bullets: &[Bullet]) -> Result<Self, NoCommonPoint> {
         let bullets: Vec<_> = bullets.iter().map(|b| shortened(solid, b)).collect();
         let middle = common_point(solid, &bullets)?;
-        Ok(Self { middle, bullets })
+        let alone = bullets.iter().map(|b| column::volume_in_bullet(solid, b));
+        let most = alone.enumerate().max_by(|a, b| a.1.total_cmp(&b.1));
+        let (main, volume_in_main) = most.unwrap_or_default();
+        Ok(Self {
+            middle,
+            bullets,
+            main,
+            volume_in_main,
+        })
     }
 
     pub(super) fn volume(&self, solid: &Solid) -> Bounded {
@@ -30,6 +48,7 @@ impl Star {
             [a, c, b]
         });
         let beyond = |reach: f64| (reach.powi(3) - 1.0).max(0.0);
+        let cells = cells.collect();
         let cut = adaptive::integrate(cells, VOLUME_TOLERANCE, MOST_CELLS, |cell| {
             let depth = -self.clearance(cell);
             if depth <= 0.0 {
@@ -39,14 +58,16 @@ impl Star {
             }
         });
         let winding = f64::from(solid.winding(&self.middle));
-        if winding.abs() < 0.5 {
-            return cut;
-        }
-        let all = adaptive::integrate(octahedron(), VOLUME_TOLERANCE, MOST_CELLS, |cell| {
-            self.cones(cell, f64::INFINITY, |reach| reach.powi(3))
-        });
+        let all = if winding.abs() < 0.5 {
+            Bounded::exact(0.0)
+        } else {
+            let around = octahedron().collect();
+            adaptive::integrate(around, VOLUME_TOLERANCE, MOST_CELLS, |cell| {
+                self.cones(cell, f64::INFINITY, |reach| reach.powi(3))
+            })
+        };
         Bounded {
-            value: cut.value + winding * all.value,
+            value: self.volume_in_main + cut.value + winding * all.value,
             error_bound: cut.error_bound + winding.abs() * all.error_bound,
         }
     }
@@ -66,38 +87,52 @@ impl Star {
         self.signed_distance(&(self.middle + centre)) - radius
     }
 
-    /// Signed volume of the cones over a cell, each as long as `measure` makes of its reach: how
-    /// many times the distance of the cell the union extends along it.
+    /// What the union adds to the main bullet over a cell: the signed volume of its cones, each as
+    /// long as `measure` makes of its reach, how many times the distance of the cell the union or
+    /// the main bullet extends along it.
     ///
     /// `depth` is how deep in the union the cell may reach at most.
     fn cones(&self, cell: &Cell, depth: f64, measure: impl Fn(f64) -> f64) -> Bounded {
-        let third = (cell[1] - cell[0])
-            .cross(&(cell[2] - cell[0]))
-            .dot(&cell[0])
-            / 6.0;
         let mut looks = Looks::new(self);
+        let quarters = adaptive::quarters(cell);
+        let ends = [cell, &quarters[3]].map(|points| points.map(|x| looks.at(&x)));
+        let (centre, radius) = circumscribed(cell);
+        let narrow = radius < NARROW * centre.norm();
+        let [ahead, behind] = between(&ends, |look| look.main - look.others);
+        if narrow && ahead > 0.0 {
+            return Bounded::exact(0.0);
+        }
         let mut rule = |cell: &Cell| -> f64 {
             let terms = adaptive::radon_points().map(|(at, weight)| {
-                weight * measure(looks.reach_at(&adaptive::point_in(cell, at)))
+                let look = looks.at(&adaptive::point_in(cell, at));
+                weight * (measure(look.union()) - measure(look.main))
             });
             terms.iter().sum()
         };
         let coarse = rule(cell);
-        let quarters = adaptive::quarters(cell);
         let fine: f64 = quarters.iter().map(&mut rule).sum::<f64>() / 4.0;
-        let corners = cell.map(|x| looks.reach_at(&x));
-        let middles = quarters[3].map(|x| looks.reach_at(&x));
+        let union = looks.range(&ends, Look::union);
+        let main = looks.range(&ends, |look| look.main);
         let mut uncertain = (fine - coarse).abs().max(looks.across_creases(&measure));
-        let (_, radius) = circumscribed(cell);
+        // Where a surface may pass through the cell: all that is left out, or wrongly counted, lies
+        // between nothing and the farthest that it reaches over the cell.
+        let passes = |[least, most]: [f64; 2]| if least < 1.0 { measure(most) } else { 0.0 };
         if depth < 2.0 * radius {
-            // The surface of the union may pass through the cell: all that is left out, or wrongly
-            // counted, lies between nothing and the farthest that the union reaches over the cell.
-            let (least, most) = looks.range();
-            let bent = 2.0 * bend(&corners, &middles);
-            if least - bent < 1.0 {
-                uncertain = uncertain.max(measure(most + bent));
-            }
+            uncertain = uncertain.max(passes(union));
         }
+        if depth.is_finite() {
+            uncertain = uncertain.max(passes(main));
+        }
+        if !narrow {
+            uncertain = uncertain.max(measure(union[1]));
+        } else if ahead <= 0.0 && behind >= 0.0 {
+            // Between the looks the others may reach this much farther than the main one.
+            uncertain = uncertain.max(measure(main[1] - ahead) - measure(main[1]));
+        }
+        let third = (cell[1] - cell[0])
+            .cross(&(cell[2] - cell[0]))
+            .dot(&cell[0])
+            / 6.0;
         Bounded {
             value: third * fine,
             error_bound: (third * uncertain).abs(),
@@ -105,13 +140,38 @@ impl Star {
     }
 }
 
+/// What a look along the ray through a point of a cell tells: how many times the distance of the
+/// point bullets extend.
+#[derive(Clone, Copy)]
+struct Look {
+    main: f64,
+    /// The farthest of the others.
+    others: f64,
+}
+
+impl Look {
+    fn union(&self) -> f64 {
+        self.main.max(self.others)
+    }
+}
+
+/// The least and the most that a function is between looks at the corners and the middles of the
+/// edges of a cell, as far as those tell.
+fn between(ends: &[[Look; 3]; 2], value: impl Fn(&Look) -> f64) -> [f64; 2] {
+    let [corners, middles] = [0, 1].map(|k| [0, 1, 2].map(|i| value(&ends[k][i])));
+    let slack = 2.0 * bend(&corners, &middles);
+    let values = || corners.iter().chain(&middles);
+    let (low, high) = values().fold((f64::MAX, f64::MIN), |(l, h), v| (l.min(*v), h.max(*v)));
+    [low - slack, high + slack]
+}
+
 /// Looks from the middle of the union along the rays through points of a cell.
 struct Looks<'a> {
     star: &'a Star,
     /// Where each ray leaves each bullet, look by look.
     exits: Vec<Exit>,
-    /// Distance of each point, and the bullet that its ray leaves last.
-    looks: Vec<(f64, usize)>,
+    /// What each look tells, the distance of its point, and the bullet that its ray leaves last.
+    looks: Vec<(Look, f64, usize)>,
 }
 
 impl<'a> Looks<'a> {
@@ -126,20 +186,30 @@ impl<'a> Looks<'a> {
         }
     }
 
-    /// How many times the distance of a point the union extends along its ray.
-    fn reach_at(&mut self, x: &Vector3<f64>) -> f64 {
+    fn at(&mut self, x: &Vector3<f64>) -> Look {
         let distance = x.norm();
         let direction = x / distance;
-        let mut farthest = (0, 0.0);
+        let (mut main, mut others) = (0.0, (0, 0.0));
         for (k, bullet) in self.star.bullets.iter().enumerate() {
             let exit = bullet.exit(&self.star.middle, &direction);
-            if exit.distance() > farthest.1 {
-                farthest = (k, exit.distance());
+            if k == self.star.main {
+                main = exit.distance();
+            } else if exit.distance() > others.1 {
+                others = (k, exit.distance());
             }
             self.exits.push(exit);
         }
-        self.looks.push((distance, farthest.0));
-        farthest.1 / distance
+        let farthest = if main >= others.1 {
+            self.star.main
+        } else {
+            others.0
+        };
+        let look = Look {
+            main: main / distance,
+            others: others.1 / distance,
+        };
+        self.looks.push((look, distance, farthest));
+        look
     }
 
     /// The looks with their exits.
@@ -148,25 +218,36 @@ impl<'a> Looks<'a> {
         self.looks
             .iter()
             .zip(exits)
-            .map(|(&(distance, farthest), exits)| (distance, farthest, exits))
+            .map(|(&(_, distance, farthest), exits)| (distance, farthest, exits))
     }
 
-    /// The least and the most that the union reaches.
-    fn range(&self) -> (f64, f64) {
-        let reaches = self
-            .each()
-            .map(|(distance, farthest, exits)| exits[farthest].distance() / distance);
-        reaches.fold((f64::MAX, f64::MIN), |(least, most), r| {
-            (least.min(r), most.max(r))
-        })
+    /// The least and the most that a reach is over the cell, as far as all looks tell.
+    fn range(&self, ends: &[[Look; 3]; 2], reach: impl Fn(&Look) -> f64) -> [f64; 2] {
+        let [low, high] = between(ends, &reach);
+        let all = self.looks.iter().map(|(look, ..)| reach(look));
+        let (least, most) = all.fold((low, high), |(l, h), r| (l.min(r), h.max(r)));
+        [least, most]
     }
 
-    /// Where the union is left by different surfaces in different parts of a cell, the largest
-    /// difference between them along any look: an integral across their crease is no further off.
+    /// Where the union, or the main bullet, is left by different surfaces in different parts of a
+    /// cell, the largest difference between them along any look: an integral across their crease is
+    /// no further off.
     fn across_creases(&self, measure: impl Fn(f64) -> f64) -> f64 {
+        let main = self.star.main;
+        let of_union = self.spread(|farthest, exits| (farthest, exits[farthest].face), &measure);
+        let of_main = self.spread(|_, exits| (main, exits[main].face), &measure);
+        of_union + of_main
+    }
+
+    /// The largest difference along any look between the surfaces that the looks choose.
+    fn spread(
+        &self,
+        surface: impl Fn(usize, &[Exit]) -> (usize, Face),
+        measure: impl Fn(f64) -> f64,
+    ) -> f64 {
         let mut surfaces: Vec<(usize, Face)> = Vec::new();
         for (_, farthest, exits) in self.each() {
-            let surface = (farthest, exits[farthest].face);
+            let surface = surface(farthest, exits);
             if !surfaces.contains(&surface) {
                 surfaces.push(surface);
             }
