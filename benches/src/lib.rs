@@ -124,6 +124,22 @@ pub fn nested_reamers() -> [Bullet; 2] {
     [first, reamer()]
 }
 
+/// Three reamers of rising size, each a little deeper than the one before.
+pub fn reamers_so_far() -> [Bullet; 3] {
+    [21.0, 22.0, 23.0].map(rising)
+}
+
+/// The reamer after [`reamers_so_far`].
+pub fn next_reamer() -> Bullet {
+    rising(24.0)
+}
+
+fn rising(diameter: f64) -> Bullet {
+    let out = 0.5 * (26.0 - diameter);
+    let centre = [14.0 + 0.6 * out, -6.0 - 0.2 * out, 12.0 + 0.9 * out];
+    bullet(head(centre, [0.6, -0.2, 0.9], diameter))
+}
+
 /// Two reamers of which each sweeps something that the other does not.
 pub fn crossing_reamers() -> [Bullet; 2] {
     [
