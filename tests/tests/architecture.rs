@@ -26,6 +26,16 @@ const ALLOWED: &[(&str, &[&str])] = &[
             "cupwright-report",
         ],
     ),
+    (
+        "cupwright-viewer",
+        &[
+            "cupwright-anatomy",
+            "cupwright-geometry",
+            "cupwright-io",
+            "cupwright-procedure",
+            "cupwright-report",
+        ],
+    ),
 ];
 
 /// Libraries that only one crate may name, so that their types stay behind it.
@@ -35,8 +45,13 @@ const BEHIND: &[(&str, &str)] = &[
     ("spade", "cupwright-geometry"),
     ("stl_io", "cupwright-io"),
     ("plotters", "cupwright-report"),
-    ("clap", "cupwright"),
     ("anyhow", "cupwright"),
+    ("bevy", "cupwright-viewer"),
+    ("bevy_egui", "cupwright-viewer"),
+    ("colorgrad", "cupwright-viewer"),
+    ("egui_plot", "cupwright-viewer"),
+    ("image", "cupwright-viewer"),
+    ("wgpu", "cupwright-viewer"),
 ];
 
 fn direct_dependencies() -> BTreeMap<String, BTreeSet<String>> {

@@ -24,6 +24,7 @@ pub mod walls;
 
 #[cfg(test)]
 mod sample;
+mod steps;
 mod syntax;
 mod watch;
 
