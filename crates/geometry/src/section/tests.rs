@@ -210,6 +210,9 @@ fn shells_apart_nested_and_hollow_are_told_from_each_other() {
     let level = plane([0.0; 3], [0.0, 0.0, 1.0]);
     let apart = block(2.0).joined(&moved(&block(2.0), [5.0, 0.0, 0.0]));
     assert_relative_eq!(checked(&apart, &level).area(), 8.0, max_relative = 1e-14);
+    // A shell inside out encloses nothing where it is alone.
+    let inverted = block(2.0).joined(&moved(&block(2.0).reversed(), [5.0, 0.0, 0.0]));
+    assert_relative_eq!(checked(&inverted, &level).area(), 4.0, max_relative = 1e-14);
     let hollow = block(8.0).joined(&block(4.0).reversed());
     assert_relative_eq!(checked(&hollow, &level).area(), 48.0, max_relative = 1e-14);
     let with_core = hollow.joined(&block(2.0));
