@@ -35,6 +35,9 @@ pub(crate) struct Arguments {
     /// Cut everything open through this hour of the rim
     #[arg(long, value_name = "HOUR", value_parser = hour)]
     pub(crate) section: Option<f64>,
+    /// Leave out reamer and cup, to see the cavity
+    #[arg(long)]
+    pub(crate) without_tools: bool,
     /// Draw the panels as well
     #[arg(long)]
     pub(crate) panels: bool,

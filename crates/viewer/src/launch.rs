@@ -7,6 +7,7 @@ use bevy::app::{App, AppExit, PluginGroup, Startup, Update};
 use bevy::log::{Level, LogPlugin};
 use bevy::prelude::{Commands, DefaultPlugins, MessageReader, MessageWriter, Res, ResMut, default};
 use bevy::render::RenderPlugin;
+use bevy::render::settings::{RenderCreation, WgpuSettings};
 use bevy::window::{
     ExitCondition, PresentMode, Window, WindowCloseRequested, WindowPlugin, WindowResolution,
 };
@@ -25,6 +26,9 @@ use crate::scene::{self, ScenePlugin};
 /// What a Debian system needs to draw without a graphics card.
 const DRIVER: &str =
     "on Debian and Ubuntu `apt install mesa-vulkan-drivers` brings one that needs no graphics card";
+
+/// What draws: Vulkan, or what a system has in its place.
+const BACKENDS: wgpu::Backends = wgpu::Backends::PRIMARY;
 
 /// Why the bench could not be opened, or a picture not be made.
 #[derive(Debug, Error)]
@@ -99,6 +103,7 @@ fn looked_at(asked: &Arguments, plan: &Plan) -> View {
         from: asked.view.into(),
         map: asked.map.into(),
         projector: asked.large,
+        tools: !asked.without_tools,
         is_bench,
         handles: is_bench,
         window: (is_window && asked.case.is_none()).then_some(view::Window::Help),
@@ -116,8 +121,10 @@ fn has_display() -> bool {
 }
 
 fn has_driver() -> bool {
-    let instance = wgpu::Instance::default();
-    let adapters = instance.enumerate_adapters(wgpu::Backends::PRIMARY);
+    let mut wanted = wgpu::InstanceDescriptor::new_without_display_handle();
+    wanted.backends = BACKENDS;
+    let instance = wgpu::Instance::new(wanted);
+    let adapters = instance.enumerate_adapters(BACKENDS);
     !bevy::tasks::block_on(adapters).is_empty()
 }
 
@@ -157,6 +164,10 @@ fn bench(plan: Plan, view: View, window: Option<crate::arguments::Size>) -> App 
         ..default()
     };
     let render = RenderPlugin {
+        render_creation: RenderCreation::Automatic(Box::new(WgpuSettings {
+            backends: Some(BACKENDS),
+            ..default()
+        })),
         // Without a window nobody waits for a first frame, and every frame must be whole.
         synchronous_pipeline_compilation: window.is_none(),
         ..default()

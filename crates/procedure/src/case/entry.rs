@@ -311,6 +311,15 @@ impl From<ReferenceEntry> for Reference {
     }
 }
 
+impl From<Side> for SideEntry {
+    fn from(side: Side) -> Self {
+        match side {
+            Side::Right => Self::Right,
+            Side::Left => Self::Left,
+        }
+    }
+}
+
 impl From<SideEntry> for Side {
     fn from(entry: SideEntry) -> Self {
         match entry {

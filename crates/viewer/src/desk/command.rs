@@ -39,6 +39,8 @@ pub enum Command {
     NextMap,
     /// Bone solid, glass, hidden.
     NextBoneLook,
+    /// Reamer and cup drawn at their place or not.
+    Tools,
     /// Move the cup, in mm: medial, superior, anterior.
     Move([f64; 3]),
     /// Change inclination and anteversion, in degrees.
@@ -184,6 +186,7 @@ pub const BINDINGS: &[Binding] = {
         bind(plain(K::F), C::OtherHalf, Look, "section: the other half"),
         bind(plain(K::M), C::NextMap, Look, "next map on the surfaces"),
         bind(plain(K::G), C::NextBoneLook, Look, "bone solid, glass, hidden"),
+        bind(plain(K::T), C::Tools, Look, "reamer and cup shown or hidden"),
         bind(plain(K::H), C::Handles, Look, "handles shown or hidden"),
         bind(plain(K::P), C::Projector, Look, "larger text for a projector"),
         bind(plain(K::Q), C::PlanPanel, Look, "plan panel open or closed"),

@@ -255,6 +255,7 @@ fn look(view: &mut View, command: Command, reamers: usize) {
             let looks = [BoneLook::Solid, BoneLook::Glass, BoneLook::Hidden];
             view.bone = next(&looks, view.bone);
         }
+        Command::Tools => view.tools = !view.tools,
         Command::Compare => view.compare = !view.compare,
         Command::Projector => view.projector = !view.projector,
         Command::PlanPanel => view.plan_panel = !view.plan_panel,

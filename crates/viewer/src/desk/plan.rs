@@ -109,7 +109,7 @@ impl Plan {
         if file == *self.file() {
             return Ok(());
         }
-        self.apply(&Edit::Whole(file))
+        self.apply(&Edit::Whole(Box::new(file)))
     }
 
     /// Makes a change.

@@ -18,6 +18,8 @@ pub struct View {
     pub section: Section,
     /// How the bone is drawn.
     pub bone: BoneLook,
+    /// Reamer and cup are drawn at their place.
+    pub tools: bool,
     /// From where.
     pub from: From,
     /// Larger text, for the back of a room.
@@ -192,6 +194,7 @@ impl Default for View {
             map: Map::default(),
             section: Section::default(),
             bone: BoneLook::default(),
+            tools: true,
             from: From::default(),
             projector: false,
             plan_panel: true,

@@ -10,9 +10,9 @@ pub mod scale;
 mod surface;
 mod tool;
 
+use std::collections::HashMap;
 use std::sync::Arc;
 
-use bevy::math::Vec3;
 use cupwright_geometry::cut::{Cut, Tolerance, shell};
 use cupwright_geometry::{section, Plane};
 use cupwright_geometry::{Bullet, Hemisphere, TriMesh};
@@ -23,7 +23,7 @@ use cupwright_procedure::{Bone, Case};
 use nalgebra::{Point3, UnitVector3};
 
 use crate::desk::view::{Map, Section};
-use crate::scene::ground::{Ground, single};
+use crate::scene::ground::Ground;
 use bone::BoneSurface;
 use clip::Blade;
 use scale::{Scale, linear};
@@ -55,6 +55,16 @@ pub(crate) struct Sketch {
     pub(crate) away: f32,
     pub(crate) map: Map,
     pub(crate) section: Section,
+    /// Whether reamer and cup are drawn.
+    pub(crate) tools: bool,
+}
+
+impl Sketch {
+    /// Whether reamer and cup are drawn: on their way always, in place where nothing behind them is to
+    /// be seen.
+    fn shows_tool(&self) -> bool {
+        self.away > 0.0 || (self.tools && !matches!(self.map, Map::Wall | Map::Depth))
+    }
 }
 
 /// What was drawn.
@@ -63,6 +73,8 @@ pub(crate) struct Picture {
     pub(crate) bone: Surface,
     /// The bone's cut face on the section plane.
     pub(crate) face: Surface,
+    /// What a map colours: the wall of the cavity, or the cup.
+    pub(crate) map: Surface,
     pub(crate) reamer: Surface,
     pub(crate) cup: Surface,
     /// The cup of the plan to compare with.
@@ -114,16 +126,21 @@ impl Draughtsman {
             ..Picture::default()
         };
         if matches!(sketch.map, Map::Wall | Map::Depth) {
-            let heads: Vec<_> = bullets.iter().map(|bullet| *bullet.head()).collect();
-            paint_cavity(&mut picture, sketch, reamed, &heads, &bullets);
+            paint_cavity(&mut picture, sketch, reamed, &bullets);
         }
+        let reamer = reamer.filter(|_| sketch.shows_tool());
+        let cup_head = cup_head.filter(|_| sketch.shows_tool() || sketch.map.is_on_cup());
         if let Some(head) = reamer {
             picture.reamer = tool_surface(&head, shapes::REAMER_WALL, &ground, colour::REAMER)?;
         }
         if let Some(head) = cup_head {
-            let (surface, scale) = cup_surface(sketch, &head, &bullets, &ground)?;
-            picture.cup = surface;
-            picture.scale = scale.or(picture.scale);
+            match scale_of(sketch.map).filter(|_| sketch.map.is_on_cup()) {
+                Some(scale) => {
+                    picture.map = painted_cup(sketch, scale, &head, &bullets, &ground)?;
+                    picture.scale = Some(scale);
+                }
+                None => picture.cup = tool_surface(&head, shapes::CUP_WALL, &ground, colour::CUP)?,
+            }
         }
         if let Some(kept) = &sketch.kept {
             let kept = Placed::cup(kept, bone).map_err(|problem| problem.to_string())?;
@@ -214,17 +231,14 @@ fn half_ball(head: &Hemisphere, wall: f64) -> Result<TriMesh, String> {
     shell::half_ball(head, wall, Tolerance::default()).map_err(|problem| problem.to_string())
 }
 
-/// The cup, coloured by the map where that is one of the cup.
-fn cup_surface(
+/// The cup, coloured by a map.
+fn painted_cup(
     sketch: &Sketch,
+    scale: Scale,
     head: &Hemisphere,
     bullets: &[Bullet],
     ground: &Ground,
-) -> Result<(Surface, Option<Scale>), String> {
-    let Some(scale) = scale_of(sketch.map).filter(|_| sketch.map.is_on_cup()) else {
-        let plain = tool_surface(head, shapes::CUP_WALL, ground, colour::CUP)?;
-        return Ok((plain, None));
-    };
+) -> Result<Surface, String> {
     let mesh = half_ball(head, shapes::CUP_WALL)?;
     let out = |p: &Point3<f64>| UnitVector3::new_normalize(p - head.centre());
     let directions: Vec<_> = mesh.vertices().iter().map(out).collect();
@@ -236,30 +250,57 @@ fn cup_surface(
         _ => scale.without_linear(),
     };
     let shades: Vec<_> = spots.iter().map(shade).collect();
-    let surface = tool::drawn(&mesh, head, ground, |v| shades[v]);
-    Ok((surface, Some(scale)))
+    Ok(tool::drawn(&mesh, head, ground, |v| shades[v]))
 }
 
-fn paint_cavity(
-    picture: &mut Picture,
-    sketch: &Sketch,
-    reamed: &Reamed,
-    heads: &[Hemisphere],
-    bullets: &[Bullet],
-) {
+/// Takes the wall of the cavity out of the bone's surface and colours it by a map.
+fn paint_cavity(picture: &mut Picture, sketch: &Sketch, reamed: &Reamed, bullets: &[Bullet]) {
     let Some(scale) = scale_of(sketch.map) else { return };
     picture.scale = Some(scale);
-    for (k, head) in heads.iter().enumerate() {
+    let mut values = vec![None; picture.bone.points.len()];
+    for (k, bullet) in bullets.iter().enumerate() {
         let walls = reamed.surface.cavity.iter().filter(|wall| wall.reamer == k);
         let walls: Vec<_> = walls.collect();
         let places: Vec<_> = walls.iter().map(|wall| wall.place).collect();
-        let spots = cavity_map(&sketch.bone.solid, bullets, head, &places);
-        let shade = |spot: &CavitySpot| match sketch.map {
-            Map::Wall => spot.wall_mm.map_or(scale.without_linear(), |mm| scale.linear(mm)),
-            _ => scale.linear(spot.cut_mm),
+        let spots = cavity_map(&sketch.bone.solid, bullets, bullet.head(), &places);
+        let value = |spot: &CavitySpot| match sketch.map {
+            Map::Wall => spot.wall_mm,
+            _ => Some(spot.cut_mm),
         };
         for (wall, spot) in walls.iter().zip(&spots) {
-            picture.bone.colours[wall.vertex as usize] = shade(spot);
+            values[wall.vertex as usize] = value(spot);
+        }
+    }
+    // At the cavity's edge a place is in bone or out of it, whichever rounding makes of it.
+    from_neighbours(&picture.bone.triangles, &mut values);
+    for wall in &reamed.surface.cavity {
+        let v = wall.vertex as usize;
+        picture.bone.colours[v] = values[v].map_or(scale.without_linear(), |mm| scale.linear(mm));
+    }
+    let mut is_wall = vec![false; picture.bone.points.len()];
+    for wall in &reamed.surface.cavity {
+        is_wall[wall.vertex as usize] = true;
+    }
+    picture.map = picture.bone.split_off(|triangle| triangle.iter().all(|&v| is_wall[v as usize]));
+}
+
+/// Gives vertices without a value the mean of those beside them, where there are any.
+fn from_neighbours(triangles: &[[u32; 3]], values: &mut [Option<f64>]) {
+    let mut beside: HashMap<u32, (f64, f64)> = HashMap::new();
+    for triangle in triangles {
+        let known = triangle.iter().filter_map(|&v| values[v as usize]);
+        let (sum, count) = known.fold((0.0, 0.0), |(sum, count), value| (sum + value, count + 1.0));
+        for &v in triangle.iter().filter(|&&v| values[v as usize].is_none()) {
+            let entry = beside.entry(v).or_default();
+            *entry = (entry.0 + sum, entry.1 + count);
+        }
+    }
+    for (v, value) in values.iter_mut().enumerate() {
+        let found = u32::try_from(v).ok().and_then(|v| beside.get(&v));
+        if let (None, Some((sum, count))) = (*value, found)
+            && *count > 0.0
+        {
+            *value = Some(sum / count);
         }
     }
 }
@@ -305,6 +346,7 @@ fn cut_open(
         normal: ground.direction(&plane.normal()),
     };
     picture.bone = clip::below(&picture.bone, &blade);
+    picture.map = clip::below(&picture.map, &blade);
     picture.face = face(bone, plane, ground, colour::SECTION);
     let [reamer, cup] = shells;
     let surfaces = [
@@ -330,9 +372,4 @@ fn face(mesh: &TriMesh, plane: &Plane, ground: &Ground, rgb: [u8; 3]) -> Surface
         face.add_flat(triangle.map(|v| points[v as usize]), colour);
     }
     face
-}
-
-/// How far outside its place a tool is drawn, in units of the scene.
-pub(crate) fn away_in_scene(away: f32, axis: Vec3) -> Vec3 {
-    axis * away * single(COMES_FROM_MM / crate::scene::ground::UNIT_MM)
 }

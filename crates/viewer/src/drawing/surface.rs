@@ -1,11 +1,10 @@
 //! Triangles ready to be drawn: places, normals and colours of the scene, in single precision.
 
+use std::collections::HashMap;
+
 use bevy::asset::RenderAssetUsages;
 use bevy::math::Vec3;
 use bevy::mesh::{Indices, Mesh, PrimitiveTopology};
-use cupwright_geometry::TriMesh;
-
-use crate::scene::ground::Ground;
 
 /// A surface to draw; a vertex for each place, normal and colour that meet.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -18,15 +17,6 @@ pub(crate) struct Surface {
 }
 
 impl Surface {
-    /// A mesh of one colour with a flat look: each triangle its own normal.
-    pub(crate) fn faceted(mesh: &TriMesh, ground: &Ground, colour: [f32; 3]) -> Self {
-        let mut surface = Self::default();
-        for t in 0..mesh.triangles().len() {
-            surface.add_flat(mesh.corners(t).map(|p| ground.point(&p)), colour);
-        }
-        surface
-    }
-
     /// Adds a triangle with its own normal.
     pub(crate) fn add_flat(&mut self, corners: [Vec3; 3], colour: [f32; 3]) {
         let [a, b, c] = corners;
@@ -50,6 +40,24 @@ impl Surface {
         for normal in &mut self.normals {
             *normal = normal.normalize_or_zero();
         }
+    }
+
+    /// Takes out the triangles that `is_out` picks, with vertices of their own.
+    pub(crate) fn split_off(&mut self, is_out: impl Fn(&[u32; 3]) -> bool) -> Self {
+        let (out, kept): (Vec<_>, Vec<_>) = self.triangles.iter().copied().partition(is_out);
+        self.triangles = kept;
+        let mut taken = Self::default();
+        let mut known: HashMap<u32, u32> = HashMap::new();
+        for triangle in out {
+            let moved = triangle.map(|v| {
+                *known.entry(v).or_insert_with(|| {
+                    let v = v as usize;
+                    taken.add_vertex(self.points[v], self.normals[v], self.colours[v])
+                })
+            });
+            taken.triangles.push(moved);
+        }
+        taken
     }
 
     pub(crate) fn append(&mut self, other: &Self) {

@@ -109,6 +109,8 @@ fn look(ui: &mut Ui, desk: &mut Desk<'_>) {
     };
     let does = "Bone solid, see-through, hidden";
     field::command(ui, words, Command::NextBoneLook, does, desk.acts);
+    let does = "Reamer and cup at their place; maps of the cavity always leave them out";
+    field::toggle(ui, "tools", desk.view.tools, Command::Tools, does, desk.acts);
 }
 
 /// The caution that every screen carries.

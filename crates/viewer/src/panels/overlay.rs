@@ -149,10 +149,12 @@ fn outlined(
 /// The colours of the map and their numbers.
 fn legend(painter: &egui::Painter, rect: egui::Rect, scale: &Scale) {
     let bar = egui::Rect::from_min_size(rect.left_bottom() + size(18.0, -206.0), size(18.0, 150.0));
-    let back = egui::Rect::from_min_max(bar.min - size(10.0, 30.0), bar.max + size(112.0, 34.0));
-    painter.rect(back, 4.0, Color32::from_white_alpha(225), Stroke::new(1.0, theme::LINE), StrokeKind::Inside);
     let title = format!("{}, {}", scale.title, scale.unit);
-    painter.text(bar.min - size(2.0, 16.0), Align2::LEFT_CENTER, title, FontId::proportional(12.0), theme::INK);
+    let title = painter.layout_no_wrap(title, FontId::proportional(12.0), theme::INK);
+    let wide = (title.size().x - bar.width()).max(112.0);
+    let back = egui::Rect::from_min_max(bar.min - size(10.0, 30.0), bar.max + size(wide + 10.0, 34.0));
+    painter.rect(back, 4.0, Color32::from_white_alpha(225), Stroke::new(1.0, theme::LINE), StrokeKind::Inside);
+    painter.galley(bar.min - size(2.0, 24.0), title, theme::INK);
     let steps = 75_u8;
     for k in 0..steps {
         let share = f64::from(k) / f64::from(steps - 1);

@@ -53,11 +53,11 @@ impl Face {
 
 pub(super) fn show(ui: &mut Ui, findings: &Findings, section: &Section) {
     let width = ui.available_width();
-    let side = width.min(250.0);
+    let side = width.min(240.0);
     let (rect, response) = ui.allocate_exact_size(vec2(width, side), Sense::hover());
     let face = Face {
         centre: rect.center(),
-        radius: 0.36 * side,
+        radius: 0.31 * side,
         turn: if findings.bone.side == "left" { -1.0 } else { 1.0 },
     };
     let painter = ui.painter_at(rect);
@@ -117,16 +117,12 @@ fn words(painter: &bevy_egui::egui::Painter, face: &Face) {
         painter.text(at, Align2::CENTER_CENTER, text, font.clone(), theme::INK);
     }
     let small = FontId::proportional(11.0);
-    let (front, back) = if face.turn > 0.0 {
-        (Align2::LEFT_CENTER, Align2::RIGHT_CENTER)
-    } else {
-        (Align2::RIGHT_CENTER, Align2::LEFT_CENTER)
-    };
-    let far = 1.14;
-    painter.text(face.at(0.0, far) - vec2(0.0, 5.0), Align2::CENTER_BOTTOM, "superior", small.clone(), theme::FAINT);
-    painter.text(face.at(6.0, far) + vec2(0.0, 5.0), Align2::CENTER_TOP, "inferior", small.clone(), theme::FAINT);
-    painter.text(face.at(3.0, far), front, "anterior", small.clone(), theme::FAINT);
-    painter.text(face.at(9.0, far), back, "posterior", small, theme::FAINT);
+    // Beyond the longest spoke.
+    let far = 1.34;
+    painter.text(face.at(0.0, far), Align2::CENTER_CENTER, "superior", small.clone(), theme::FAINT);
+    painter.text(face.at(6.0, far), Align2::CENTER_CENTER, "inferior", small.clone(), theme::FAINT);
+    painter.text(face.at(3.0, 1.05 * far), Align2::CENTER_CENTER, "anterior", small.clone(), theme::FAINT);
+    painter.text(face.at(9.0, 1.05 * far), Align2::CENTER_CENTER, "posterior", small, theme::FAINT);
 }
 
 fn key(ui: &mut Ui, colour: Color32, words: &str) {

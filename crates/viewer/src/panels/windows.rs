@@ -49,7 +49,7 @@ pub(super) fn show(ctx: &Context, desk: &mut Desk<'_>, memory: &mut Memory) {
         .default_width((room.x - 60.0).min(620.0))
         .max_height(room.y - 90.0)
         .show(ctx, |ui| match window {
-            Window::Help => help(ui),
+            Window::Help => help(ui, room.y - 170.0),
             Window::Open => choose(ui, desk, memory, is_new, Purpose::Open),
             Window::Save => choose(ui, desk, memory, is_new, Purpose::Save),
             Window::Lessons => lessons(ui, desk),
@@ -87,8 +87,8 @@ const FIRST_STEPS: [&str; 6] = [
     "Every number tells what it means when the pointer rests on it. Every change can be undone.",
 ];
 
-fn help(ui: &mut Ui) {
-    ScrollArea::vertical().show(ui, |ui| {
+fn help(ui: &mut Ui, height: f32) {
+    ScrollArea::vertical().min_scrolled_height(height).show(ui, |ui| {
         for (k, step) in FIRST_STEPS.iter().enumerate() {
             ui.horizontal_top(|ui| {
                 ui.label(RichText::new(format!("{}", k + 1)).strong().color(theme::ACCENT));

@@ -39,11 +39,6 @@ impl Ground {
     pub(crate) fn direction(&self, unit: &Vector3<f64>) -> Vec3 {
         scene_axes(&(self.to_pelvic.rotation * unit))
     }
-
-    /// A displacement of the scene as one in mm, in the bone's own coordinates.
-    pub(crate) fn bone_vector(&self, scene: Vec3) -> Vector3<f64> {
-        self.to_pelvic.rotation.inverse() * (pelvic_axes(scene) * UNIT_MM)
-    }
 }
 
 /// A vector of the pelvic frame along the scene's axes.

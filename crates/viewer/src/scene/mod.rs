@@ -128,6 +128,7 @@ fn exchange(
                 away: view.away,
                 map: view.map,
                 section: view.section,
+                tools: view.tools,
             };
             drawn.asked = Some(asked.clone());
             drawn.draughtsman.ask((asked, sketch));
@@ -156,6 +157,7 @@ impl Asked {
             map: view.map,
             section: view.section,
             compare: view.compare,
+            tools: view.tools,
             ..View::default()
         };
         Self {

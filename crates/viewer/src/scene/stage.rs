@@ -1,24 +1,23 @@
 //! The stage: what Bevy draws.
 
 use bevy::anti_alias::fxaa::Fxaa;
-use bevy::camera::visibility::RenderLayers;
-use bevy::camera::visibility::Visibility;
+use bevy::camera::visibility::{NoFrustumCulling, RenderLayers, Visibility};
 use bevy::camera::{
     Camera, Camera2d, Camera3d, CameraOutputMode, ClearColorConfig, PerspectiveProjection, Projection,
-    Viewport,
+    SubCameraView,
 };
 use bevy::color::{Alpha, Color};
 use bevy::core_pipeline::tonemapping::Tonemapping;
-use bevy::light::{CascadeShadowConfigBuilder, DirectionalLight, GlobalAmbientLight};
+use bevy::light::{DirectionalLight, GlobalAmbientLight};
 use bevy::material::AlphaMode;
-use bevy::math::Vec3;
+use bevy::math::{URect, UVec2, Vec3};
 use bevy::mesh::{Mesh, Mesh3d};
 use bevy::pbr::{
     MeshMaterial3d, ScreenSpaceAmbientOcclusion, ScreenSpaceAmbientOcclusionQualityLevel,
     StandardMaterial,
 };
 use bevy::prelude::{
-    Assets, Bundle, Commands, Component, DetectChangesMut, Entity, EntityCommands, Handle, Query, Res, ResMut, Resource, Single, Transform, With,
+    Assets, Bundle, Commands, Component, DetectChangesMut, Entity, Handle, Query, Res, ResMut, Resource, Single, Transform, With,
     Without, default,
 };
 use bevy::render::render_resource::BlendState;
@@ -29,7 +28,6 @@ use super::eye::{Eye, FIELD_OF_VIEW};
 use super::{Drawn, Frame};
 use crate::desk::View;
 use crate::desk::view::BoneLook;
-use crate::drawing::Surface;
 
 /// Behind everything: paper, a little darker than the panels.
 const BACKGROUND: Color = Color::srgb(0.80, 0.82, 0.83);
@@ -41,19 +39,30 @@ const GLASS: f32 = 0.28;
 #[derive(Component, Debug, Default)]
 pub(crate) struct SceneCamera;
 
-/// The light that goes with the camera.
-#[derive(Component, Debug, Default)]
-pub(super) struct Lamp;
+/// A light that goes with the camera.
+#[derive(Clone, Component, Copy, Debug, Eq, PartialEq)]
+pub(super) enum Lamp {
+    /// Above the left shoulder.
+    Key,
+    /// Weaker, from the lower right.
+    Fill,
+}
 
 /// A surface on the stage.
 #[derive(Clone, Component, Copy, Debug, Eq, PartialEq)]
 pub(super) enum Part {
     Bone,
     Face,
+    /// What a map colours.
+    Map,
     Reamer,
     Cup,
     Kept,
 }
+
+/// Whether there is anything of a part to be seen.
+#[derive(Component, Debug, Default)]
+pub(super) struct Filled(bool);
 
 /// The materials of the parts.
 #[derive(Debug, Resource)]
@@ -82,6 +91,12 @@ pub(super) fn set(mut commands: Commands, mut materials: ResMut<Assets<StandardM
         cull_mode: None,
         ..default()
     };
+    // Colours that are read against a scale are shown as they are, whatever the light.
+    let legible = StandardMaterial {
+        unlit: true,
+        cull_mode: None,
+        ..default()
+    };
     let see_through = |material: &StandardMaterial, alpha: f32| StandardMaterial {
         base_color: Color::WHITE.with_alpha(alpha),
         alpha_mode: AlphaMode::Blend,
@@ -95,12 +110,20 @@ pub(super) fn set(mut commands: Commands, mut materials: ResMut<Assets<StandardM
     let parts = [
         (Part::Bone, wardrobe.solid.clone()),
         (Part::Face, materials.add(flat)),
+        (Part::Map, materials.add(legible)),
         (Part::Reamer, metal_handle.clone()),
         (Part::Cup, metal_handle),
         (Part::Kept, materials.add(see_through(&metal, 0.4))),
     ];
     for (part, material) in parts {
-        commands.spawn((part, MeshMaterial3d(material), Transform::IDENTITY));
+        // All of them are in the middle of every view.
+        commands.spawn((
+            part,
+            Filled::default(),
+            MeshMaterial3d(material),
+            Transform::IDENTITY,
+            NoFrustumCulling,
+        ));
     }
     commands.insert_resource(wardrobe);
     light(&mut commands);
@@ -108,27 +131,23 @@ pub(super) fn set(mut commands: Commands, mut materials: ResMut<Assets<StandardM
 
 fn light(commands: &mut Commands) {
     commands.insert_resource(GlobalAmbientLight {
-        color: Color::srgb(0.93, 0.96, 1.0),
-        brightness: 700.0,
+        color: Color::srgb(0.92, 0.95, 1.0),
+        brightness: 520.0,
         ..default()
     });
-    commands.spawn((
-        Lamp,
-        DirectionalLight {
-            illuminance: 5200.0,
-            color: Color::srgb(1.0, 0.97, 0.92),
-            shadow_maps_enabled: true,
-            ..default()
-        },
-        CascadeShadowConfigBuilder {
-            num_cascades: 1,
-            minimum_distance: 0.1,
-            maximum_distance: 60.0,
-            ..default()
-        }
-        .build(),
-        Transform::IDENTITY,
-    ));
+    let lamps = [(Lamp::Key, 2500.0, [1.0, 0.96, 0.90]), (Lamp::Fill, 520.0, [0.86, 0.92, 1.0])];
+    for (lamp, illuminance, [r, g, b]) in lamps {
+        commands.spawn((
+            lamp,
+            DirectionalLight {
+                illuminance,
+                color: Color::srgb(r, g, b),
+                shadow_maps_enabled: false,
+                ..default()
+            },
+            Transform::IDENTITY,
+        ));
+    }
 }
 
 /// The components of the camera that sees the scene.
@@ -164,7 +183,7 @@ pub(crate) fn panel_camera() -> impl Bundle {
         Camera {
             order: 1,
             output_mode: CameraOutputMode::Write {
-                blend_state: Some(BlendState::ALPHA_BLENDING),
+                blend_state: Some(BlendState::PREMULTIPLIED_ALPHA_BLENDING),
                 clear_color: ClearColorConfig::None,
             },
             clear_color: ClearColorConfig::Custom(Color::NONE),
@@ -180,59 +199,77 @@ pub(super) fn show(
     mut commands: Commands,
     mut drawn: ResMut<Drawn>,
     mut meshes: ResMut<Assets<Mesh>>,
-    parts: Query<(Entity, &Part, Option<&Mesh3d>)>,
+    mut parts: Query<(Entity, &Part, &mut Filled, Option<&Mesh3d>)>,
 ) {
     let Some(mut picture) = drawn.fresh.take() else { return };
-    for (entity, part, old) in &parts {
+    for (entity, part, mut filled, old) in &mut parts {
         let surface = std::mem::take(match part {
             Part::Bone => &mut picture.bone,
             Part::Face => &mut picture.face,
+            Part::Map => &mut picture.map,
             Part::Reamer => &mut picture.reamer,
             Part::Cup => &mut picture.cup,
             Part::Kept => &mut picture.kept,
         });
-        put(&mut commands.entity(entity), &mut meshes, old, surface);
+        filled.0 = !surface.triangles.is_empty();
+        // An empty part keeps its last mesh, unseen: one that is taken off is not always drawn again
+        // when it comes back.
+        if filled.0 {
+            if let Some(old) = old {
+                meshes.remove(&old.0);
+            }
+            commands.entity(entity).insert(Mesh3d(meshes.add(surface.into_mesh())));
+        }
     }
 }
 
-fn put(
-    entity: &mut EntityCommands,
-    meshes: &mut Assets<Mesh>,
-    old: Option<&Mesh3d>,
-    surface: Surface,
-) {
-    if let Some(old) = old {
-        meshes.remove(&old.0);
-    }
-    if surface.triangles.is_empty() {
-        entity.remove::<Mesh3d>();
-    } else {
-        entity.insert(Mesh3d(meshes.add(surface.into_mesh())));
-    }
-}
-
-/// Puts the camera where the eye is, and its light above its shoulder.
+/// Puts the camera where the eye is, and its lights beside it.
 pub(super) fn follow(
     eye: Res<Eye>,
     frame: Res<Frame>,
-    camera: Single<(&mut Camera, &mut Transform), With<SceneCamera>>,
-    lamp: Single<&mut Transform, (With<Lamp>, Without<SceneCamera>)>,
+    camera: Single<(&mut Camera, &mut Projection, &mut Transform), With<SceneCamera>>,
+    mut lamps: Query<(&Lamp, &mut Transform), Without<SceneCamera>>,
 ) {
-    let (mut camera, mut transform) = camera.into_inner();
+    let (mut camera, mut projection, mut transform) = camera.into_inner();
     let stand = eye.stand;
     *transform = Transform::from_translation(stand.place()).with_rotation(stand.turn);
-    let over_left_shoulder = stand.turn * Vec3::new(-0.55, 0.75, 1.0);
-    *lamp.into_inner() = Transform::from_translation(stand.focus + over_left_shoulder)
-        .looking_at(stand.focus, stand.turn * Vec3::Y);
-    let pixels = frame.pixels;
-    if pixels.width() > 1 && pixels.height() > 1 {
-        let viewport = Viewport {
-            physical_position: pixels.min,
-            physical_size: pixels.size(),
-            ..default()
+    for (lamp, mut transform) in &mut lamps {
+        let from = match lamp {
+            Lamp::Key => Vec3::new(-0.6, 0.9, 0.8),
+            Lamp::Fill => Vec3::new(0.9, -0.5, 0.7),
         };
-        camera.viewport = Some(viewport);
+        let from = stand.focus + stand.turn * from;
+        *transform = Transform::from_translation(from).looking_at(stand.focus, stand.turn * Vec3::Y);
     }
+    let pixels = frame.pixels;
+    let Some(screen) = camera.physical_target_size() else { return };
+    if pixels.width() < 2 || pixels.height() < 2 {
+        return;
+    }
+    let (view, fov) = off_centre(screen, pixels);
+    if camera.sub_camera_view != Some(view) {
+        camera.sub_camera_view = Some(view);
+    }
+    if let Projection::Perspective(perspective) = &mut *projection
+        && (perspective.fov - fov).abs() > f32::EPSILON
+    {
+        perspective.fov = fov;
+    }
+}
+
+/// The screen as a part of a larger one in whose middle the picture's rectangle lies, and the larger
+/// one's angle of view. The scene is drawn under the panels too, and never in a part of its target
+/// alone, since shading in corners is then looked up beside its place.
+fn off_centre(screen: UVec2, picture: URect) -> (SubCameraView, f32) {
+    let middle = (picture.min + picture.max).as_vec2() / 2.0;
+    let half = middle.max(screen.as_vec2() - middle).ceil();
+    let view = SubCameraView {
+        full_size: (2.0 * half).as_uvec2(),
+        offset: half - middle,
+        size: screen,
+    };
+    let share = 2.0 * half.y / picture.as_rect().height();
+    (view, 2.0 * ((FIELD_OF_VIEW / 2.0).tan() * share).atan())
 }
 
 /// Draws the bone as it is to be looked at.
@@ -241,6 +278,7 @@ pub(super) fn dress(
     wardrobe: Res<Wardrobe>,
     mut parts: Query<(
         &Part,
+        &Filled,
         &mut MeshMaterial3d<StandardMaterial>,
         &mut Visibility,
     )>,
@@ -250,15 +288,14 @@ pub(super) fn dress(
         BoneLook::Solid if view.map.is_on_cup() && !view.section.on => BoneLook::Glass,
         look => look,
     };
-    for (part, mut material, mut visibility) in &mut parts {
-        if !matches!(part, Part::Bone | Part::Face) {
-            continue;
-        }
-        visibility.set_if_neq(if look == BoneLook::Hidden {
-            Visibility::Hidden
-        } else {
-            Visibility::Inherited
-        });
+    for (part, filled, mut material, mut visibility) in &mut parts {
+        let is_bone = match part {
+            Part::Bone | Part::Face => true,
+            Part::Map => !view.map.is_on_cup(),
+            _ => false,
+        };
+        let is_seen = filled.0 && !(is_bone && look == BoneLook::Hidden);
+        visibility.set_if_neq(if is_seen { Visibility::Inherited } else { Visibility::Hidden });
         let wanted = match look {
             BoneLook::Glass => &wardrobe.glass,
             _ => &wardrobe.solid,
