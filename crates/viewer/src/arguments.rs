@@ -110,9 +110,20 @@ impl std::convert::From<MapName> for Map {
 const SIDE: std::ops::RangeInclusive<u32> = 64..=8192;
 
 fn size(text: &str) -> Result<Size, String> {
-    let told = || format!("give width and height from {} to {} pixels, as in 1280x800", SIDE.start(), SIDE.end());
+    let told = || {
+        format!(
+            "give width and height from {} to {} pixels, as in 1280x800",
+            SIDE.start(),
+            SIDE.end()
+        )
+    };
     let (width, height) = text.split_once('x').ok_or_else(told)?;
-    let side = |text: &str| text.parse().ok().filter(|side| SIDE.contains(side)).ok_or_else(told);
+    let side = |text: &str| {
+        text.parse()
+            .ok()
+            .filter(|side| SIDE.contains(side))
+            .ok_or_else(told)
+    };
     Ok(Size {
         width: side(width)?,
         height: side(height)?,
@@ -148,7 +159,13 @@ mod tests {
 
     #[test]
     fn sizes_that_cannot_be_are_refused() {
-        assert_eq!(size("1920x1080"), Ok(Size { width: 1920, height: 1080 }));
+        assert_eq!(
+            size("1920x1080"),
+            Ok(Size {
+                width: 1920,
+                height: 1080
+            })
+        );
         for wrong in ["1920", "0x100", "100x-5", "99999x800", "x"] {
             assert!(size(wrong).unwrap_err().contains("1280x800"), "{wrong}");
         }

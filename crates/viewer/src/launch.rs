@@ -67,19 +67,33 @@ pub(crate) fn launch(asked: Arguments) -> Result<(), Failed> {
     }
     let fault = quiet_faults();
     let begun = AssertUnwindSafe(|| match (&asked.picture, &asked.frame_times) {
-        (Some(path), _) => Ok(offscreen::picture(bench(plan, view, None), path, asked.size)?),
-        (_, Some(path)) => Ok(offscreen::frame_times(bench(plan, view, None), path, asked.size)?),
+        (Some(path), _) => Ok(offscreen::picture(
+            bench(plan, view, None),
+            path,
+            asked.size,
+        )?),
+        (_, Some(path)) => Ok(offscreen::frame_times(
+            bench(plan, view, None),
+            path,
+            asked.size,
+        )?),
         (None, None) => {
             let mut app = bench(plan, view, Some(asked.size));
-            app.add_systems(Startup, window_camera).add_systems(Update, close);
+            app.add_systems(Startup, window_camera)
+                .add_systems(Update, close);
             app.run();
             Ok(())
         }
     });
     catch_unwind(begun).unwrap_or_else(|_| {
         let told = fault.lock().unwrap_or_else(PoisonError::into_inner).clone();
-        let is_window = told.contains("event loop") || told.contains("display") || told.contains("X11");
-        Err(if is_window { Failed::NoWindow(told) } else { Failed::Fault(told) })
+        let is_window =
+            told.contains("event loop") || told.contains("display") || told.contains("X11");
+        Err(if is_window {
+            Failed::NoWindow(told)
+        } else {
+            Failed::Fault(told)
+        })
     })
 }
 
@@ -134,7 +148,9 @@ fn quiet_faults() -> Arc<Mutex<String>> {
     let kept = Arc::clone(&told);
     std::panic::set_hook(Box::new(move |fault| {
         let text = fault.payload_as_str().unwrap_or("no reason given");
-        let place = fault.location().map(|at| format!(" ({}:{})", at.file(), at.line()));
+        let place = fault
+            .location()
+            .map(|at| format!(" ({}:{})", at.file(), at.line()));
         let mut kept = kept.lock().unwrap_or_else(PoisonError::into_inner);
         // The first fault is the cause of the others.
         if kept.is_empty() {

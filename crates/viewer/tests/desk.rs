@@ -61,7 +61,13 @@ fn answers_follow_the_plan() {
     let mut app = bench();
     let before = answered(&mut app);
     assert_eq!(before.reaming.len(), 4);
-    ask(&mut app, Act::Edit(Edit::CupCentre(ShiftEntry { medial_mm: -3.0, ..Default::default() })));
+    ask(
+        &mut app,
+        Act::Edit(Edit::CupCentre(ShiftEntry {
+            medial_mm: -3.0,
+            ..Default::default()
+        })),
+    );
     let after = answered(&mut app);
     assert!(after.cup.coverage < before.cup.coverage);
     // The tilt of the pelvis changes the frame and not the bone.
@@ -98,7 +104,12 @@ fn another_bone_is_made_and_undo_brings_the_first_back() {
 fn a_drag_is_one_step_and_a_refusal_changes_nothing() {
     let mut app = bench();
     let start = text(&app);
-    let to = |medial_mm: f64| Edit::CupCentre(ShiftEntry { medial_mm, ..Default::default() });
+    let to = |medial_mm: f64| {
+        Edit::CupCentre(ShiftEntry {
+            medial_mm,
+            ..Default::default()
+        })
+    };
     ask(&mut app, Act::Edit(to(1.0)));
     for k in 2..20_i32 {
         ask(&mut app, Act::Drag(to(f64::from(k))));
@@ -109,7 +120,10 @@ fn a_drag_is_one_step_and_a_refusal_changes_nothing() {
     ask(&mut app, Act::Edit(Edit::CupDiameter(-4.0)));
     assert_eq!(text(&app), start);
     let notice = app.world().resource::<Notice>();
-    assert!(notice.is_trouble && notice.text.contains("cup: diameter_mm is -4"), "{notice:?}");
+    assert!(
+        notice.is_trouble && notice.text.contains("cup: diameter_mm is -4"),
+        "{notice:?}"
+    );
 }
 
 #[test]
@@ -152,7 +166,10 @@ fn a_bone_beside_the_case_is_found_again_when_the_case_is_saved_elsewhere() {
     let before = answered(&mut app);
     let moved = far.path().join("b.ron");
     ask(&mut app, Act::Save(moved.clone()));
-    assert_eq!(app.world().resource::<Notice>().text, format!("saved {}", moved.display()));
+    assert_eq!(
+        app.world().resource::<Notice>().text,
+        format!("saved {}", moved.display())
+    );
     ask(&mut app, Act::Open(moved));
     let after = answered(&mut app);
     assert_eq!(after.cup, before.cup);
@@ -169,12 +186,27 @@ fn what_cannot_be_opened_or_saved_is_told_and_the_plan_stays() {
     let told = |app: &mut App, act: Act, words: &str| {
         ask(app, act);
         let notice = app.world().resource::<Notice>();
-        assert!(notice.is_trouble && notice.text.contains(words), "{notice:?}");
+        assert!(
+            notice.is_trouble && notice.text.contains(words),
+            "{notice:?}"
+        );
     };
     told(&mut app, Act::Open(broken), "broken.ron");
-    told(&mut app, Act::Open(folder.path().join("missing.ron")), "no such file");
-    told(&mut app, Act::Save(folder.path().to_owned()), "this is a folder");
-    told(&mut app, Act::Save(PathBuf::from("/nowhere/at/all.ron")), "there is no folder");
+    told(
+        &mut app,
+        Act::Open(folder.path().join("missing.ron")),
+        "no such file",
+    );
+    told(
+        &mut app,
+        Act::Save(folder.path().to_owned()),
+        "this is a folder",
+    );
+    told(
+        &mut app,
+        Act::Save(PathBuf::from("/nowhere/at/all.ron")),
+        "there is no folder",
+    );
     assert_eq!(text(&app), start);
     // A mesh that is not there is opened as a bone, told when it is looked for, and taken back.
     ask(&mut app, Act::Open(folder.path().join("missing.stl")));
@@ -183,7 +215,12 @@ fn what_cannot_be_opened_or_saved_is_told_and_the_plan_stays() {
         app.update();
         assert!(begun.elapsed() < Duration::from_secs(240));
     }
-    assert!(app.world().resource::<Notice>().text.contains("missing.stl"));
+    assert!(
+        app.world()
+            .resource::<Notice>()
+            .text
+            .contains("missing.stl")
+    );
     ask(&mut app, Act::Do(Command::Undo));
     assert_eq!(text(&app), start);
     answered(&mut app);
@@ -194,13 +231,20 @@ fn a_lesson_checks_its_goals_from_the_findings() {
     let mut app = bench();
     ask(&mut app, Act::Learn(0));
     let lesson = app.world().resource::<Course>().lesson.clone().unwrap();
-    let page = lesson.steps.iter().position(|step| !step.task.is_empty()).unwrap();
+    let page = lesson
+        .steps
+        .iter()
+        .position(|step| !step.task.is_empty())
+        .unwrap();
     for _ in 0..page {
         ask(&mut app, Act::Do(Command::LessonOn));
     }
     assert_eq!(app.world().resource::<Course>().page, page);
     let step = &lesson.steps[page];
-    let start = step.start.as_ref().map_or_else(|| lesson.case_before(page), |p| p.on(&lesson.case));
+    let start = step
+        .start
+        .as_ref()
+        .map_or_else(|| lesson.case_before(page), |p| p.on(&lesson.case));
     ask(&mut app, Act::Edit(Edit::Whole(Box::new(start))));
     let met = |findings: &Findings| step.progress(findings).iter().all(|goal| goal.met);
     assert!(!met(&answered(&mut app)));
@@ -220,7 +264,11 @@ fn the_step_that_is_looked_at_stays_where_it_means_the_same() {
     assert_eq!(step(&app), 6, "the cup stays the cup");
     ask(&mut app, Act::GoTo(5));
     ask(&mut app, Act::Do(Command::RemoveReamer));
-    assert_eq!(step(&app), 4, "a reamer that is gone makes way for the one before");
+    assert_eq!(
+        step(&app),
+        4,
+        "a reamer that is gone makes way for the one before"
+    );
     ask(&mut app, Act::Do(Command::FirstStep));
     ask(&mut app, Act::Do(Command::Play));
     let view = app.world().resource::<View>();
@@ -230,12 +278,22 @@ fn the_step_that_is_looked_at_stays_where_it_means_the_same() {
 fn edits() -> Vec<Edit> {
     let reamer = ReamerEntry {
         diameter_mm: 50.5,
-        centre: Some(ShiftEntry { anterior_mm: 0.1, ..Default::default() }),
+        centre: Some(ShiftEntry {
+            anterior_mm: 0.1,
+            ..Default::default()
+        }),
         ..ReamerEntry::default()
     };
     vec![
-        Edit::CupCentre(ShiftEntry { medial_mm: 0.3, superior_mm: -1.7, anterior_mm: 2.1 }),
-        Edit::CupAngles { inclination_deg: 43.3, anteversion_deg: -7.7 },
+        Edit::CupCentre(ShiftEntry {
+            medial_mm: 0.3,
+            superior_mm: -1.7,
+            anterior_mm: 2.1,
+        }),
+        Edit::CupAngles {
+            inclination_deg: 43.3,
+            anteversion_deg: -7.7,
+        },
         Edit::AddReamer(1, reamer),
         Edit::ChangeReamer(0, reamer),
         Edit::Definition(cupwright_procedure::case::DefinitionEntry::Anatomic),

@@ -1,6 +1,10 @@
 //! Pictures drawn without a window, by whatever Vulkan driver there is; skipped where there is none.
 
-#![expect(clippy::unwrap_used, clippy::print_stderr, reason = "a test reports by panicking, a skip on stderr")]
+#![expect(
+    clippy::unwrap_used,
+    clippy::print_stderr,
+    reason = "a test reports by panicking, a skip on stderr"
+)]
 
 use std::path::Path;
 use std::process::{Command, Output};
@@ -10,14 +14,21 @@ use image::{Rgb, RgbImage};
 const SIZE: u32 = 480;
 
 fn viewer(arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_cupwright-viewer")).args(arguments).output().unwrap()
+    Command::new(env!("CARGO_BIN_EXE_cupwright-viewer"))
+        .args(arguments)
+        .output()
+        .unwrap()
 }
 
 /// The picture that the program writes for these arguments; `None` where there is no driver.
 fn picture(folder: &Path, arguments: &[&str]) -> Option<RgbImage> {
     let path = folder.join("picture.png");
     let size = format!("{SIZE}x{SIZE}");
-    let asked = [&["--picture", path.to_str().unwrap(), "--size", &size], arguments].concat();
+    let asked = [
+        &["--picture", path.to_str().unwrap(), "--size", &size],
+        arguments,
+    ]
+    .concat();
     let done = viewer(&asked);
     let told = String::from_utf8_lossy(&done.stderr);
     if told.contains("mesa-vulkan-drivers") {
@@ -56,21 +67,47 @@ fn warmth(image: &RgbImage) -> f64 {
 fn reaming_darkens_the_socket_and_the_cup_covers_it() {
     let folder = tempfile::tempdir().unwrap();
     let shown = |step: &str, also: &[&str]| {
-        picture(folder.path(), &[&["--view", "socket", "--step", step], also].concat())
+        picture(
+            folder.path(),
+            &[&["--view", "socket", "--step", step], also].concat(),
+        )
     };
-    let Some(before) = shown("0", &[]) else { return };
+    let Some(before) = shown("0", &[]) else {
+        return;
+    };
     let after = shown("4", &["--without-tools"]).unwrap();
     let lightness = |image: &RgbImage| mean(middle(image).map(light));
-    assert!(lightness(&after) < lightness(&before) - 10.0, "{} {}", lightness(&before), lightness(&after));
+    assert!(
+        lightness(&after) < lightness(&before) - 10.0,
+        "{} {}",
+        lightness(&before),
+        lightness(&after)
+    );
     let cup = shown("5", &[]).unwrap();
-    assert!(warmth(&after) > warmth(&cup) + 15.0, "{} {}", warmth(&after), warmth(&cup));
+    assert!(
+        warmth(&after) > warmth(&cup) + 15.0,
+        "{} {}",
+        warmth(&after),
+        warmth(&cup)
+    );
 }
 
 #[test]
 fn the_map_has_its_legend_from_its_dark_end_to_its_light_end() {
     let folder = tempfile::tempdir().unwrap();
-    let asked = ["--view", "section", "--section", "12", "--step", "4", "--map", "wall"];
-    let Some(with_map) = picture(folder.path(), &asked) else { return };
+    let asked = [
+        "--view",
+        "section",
+        "--section",
+        "12",
+        "--step",
+        "4",
+        "--map",
+        "wall",
+    ];
+    let Some(with_map) = picture(folder.path(), &asked) else {
+        return;
+    };
     let plain = picture(folder.path(), &asked[..6]).unwrap();
     let is_near = |pixel: &Rgb<u8>, wanted: [u8; 3]| {
         pixel.0.iter().zip(wanted).all(|(a, b)| a.abs_diff(b) <= 10)
@@ -78,12 +115,17 @@ fn the_map_has_its_legend_from_its_dark_end_to_its_light_end() {
     // The lower left corner holds the legend: both ends of the scale are there, and were not before.
     let corner = |image: &RgbImage, wanted: [u8; 3]| {
         let (across, down) = (0..SIZE / 5, SIZE / 2..SIZE);
-        across.flat_map(|x| down.clone().map(move |y| (x, y)))
+        across
+            .flat_map(|x| down.clone().map(move |y| (x, y)))
             .filter(|&(x, y)| is_near(image.get_pixel(x, y), wanted))
             .count()
     };
     for end in [[68, 1, 84], [253, 231, 37]] {
-        assert!(corner(&with_map, end) > 20, "{end:?}: {}", corner(&with_map, end));
+        assert!(
+            corner(&with_map, end) > 20,
+            "{end:?}: {}",
+            corner(&with_map, end)
+        );
         assert_eq!(corner(&plain, end), 0, "{end:?}");
     }
 }
@@ -97,21 +139,37 @@ fn what_cannot_be_drawn_is_told_in_one_line() {
         assert_eq!(err.trim_end().lines().count(), 1, "{err}");
         assert!(err.contains(words), "{err}");
     };
-    told(&["missing.ron", "--picture", "a.png"], "missing.ron: there is no such file");
+    told(
+        &["missing.ron", "--picture", "a.png"],
+        "missing.ron: there is no such file",
+    );
     let folder = tempfile::tempdir().unwrap();
     let broken = folder.path().join("broken.ron");
     std::fs::write(&broken, "(version: 9)").unwrap();
-    told(&[broken.to_str().unwrap(), "--picture", "a.png"], "broken.ron");
+    told(
+        &[broken.to_str().unwrap(), "--picture", "a.png"],
+        "broken.ron",
+    );
 }
 
 #[test]
 fn without_a_display_the_program_says_so_and_names_the_packages() {
     let mut asked = Command::new(env!("CARGO_BIN_EXE_cupwright-viewer"));
-    let done = asked.env_remove("DISPLAY").env_remove("WAYLAND_DISPLAY").output().unwrap();
+    let done = asked
+        .env_remove("DISPLAY")
+        .env_remove("WAYLAND_DISPLAY")
+        .output()
+        .unwrap();
     let told = String::from_utf8_lossy(&done.stderr);
     assert_eq!(done.status.code(), Some(2), "{told}");
-    assert!(told.contains("no display") && told.contains("apt install xvfb"), "{told}");
-    assert!(!told.contains("panicked") && !told.contains("backtrace"), "{told}");
+    assert!(
+        told.contains("no display") && told.contains("apt install xvfb"),
+        "{told}"
+    );
+    assert!(
+        !told.contains("panicked") && !told.contains("backtrace"),
+        "{told}"
+    );
 }
 
 #[test]
@@ -126,5 +184,8 @@ fn without_a_driver_the_program_says_so_and_names_the_package() {
         .unwrap();
     let told = String::from_utf8_lossy(&done.stderr);
     assert_eq!(done.status.code(), Some(2), "{told}");
-    assert!(told.contains("no driver") && told.contains("apt install mesa-vulkan-drivers"), "{told}");
+    assert!(
+        told.contains("no driver") && told.contains("apt install mesa-vulkan-drivers"),
+        "{told}"
+    );
 }

@@ -95,7 +95,10 @@ impl Answers {
 pub(super) fn exchange(plan: Res<Plan>, mut answers: ResMut<Answers>, mut notice: ResMut<Notice>) {
     let answers = &mut *answers;
     let order = Order::of(&plan);
-    let outdated = answers.ordered.as_ref().is_none_or(|last| !last.is_alike(&order));
+    let outdated = answers
+        .ordered
+        .as_ref()
+        .is_none_or(|last| !last.is_alike(&order));
     if outdated {
         answers.ordered = Some(order.clone());
         answers.makers.ask(order);
@@ -120,7 +123,11 @@ pub(super) fn exchange(plan: Res<Plan>, mut answers: ResMut<Answers>, mut notice
         && answers.asked != Some(plan.revision())
     {
         answers.asked = Some(plan.revision());
-        let question = (plan.revision(), Arc::new(plan.case().clone()), material.clone());
+        let question = (
+            plan.revision(),
+            Arc::new(plan.case().clone()),
+            material.clone(),
+        );
         answers.finders.ask(question);
     }
     match answers.finders.take() {

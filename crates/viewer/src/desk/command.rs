@@ -136,7 +136,10 @@ const fn ctrl(key: Key) -> KeyboardShortcut {
 
 const fn bind(
     chord: KeyboardShortcut,
-    command: Command, group: Group, does: &'static str) -> Binding {
+    command: Command,
+    group: Group,
+    does: &'static str,
+) -> Binding {
     Binding {
         chord,
         command,
@@ -151,49 +154,204 @@ pub const BINDINGS: &[Binding] = {
     use Group::{File, Look, Plan, Steps};
     use Key as K;
     &[
-        bind(plain(K::ArrowLeft), C::Move([-MOVE_MM, 0.0, 0.0]), Plan, "cup 0.5 mm lateral"),
-        bind(plain(K::ArrowRight), C::Move([MOVE_MM, 0.0, 0.0]), Plan, "cup 0.5 mm medial"),
-        bind(plain(K::ArrowUp), C::Move([0.0, MOVE_MM, 0.0]), Plan, "cup 0.5 mm superior"),
-        bind(plain(K::ArrowDown), C::Move([0.0, -MOVE_MM, 0.0]), Plan, "cup 0.5 mm inferior"),
-        bind(plain(K::PageUp), C::Move([0.0, 0.0, MOVE_MM]), Plan, "cup 0.5 mm anterior"),
-        bind(plain(K::PageDown), C::Move([0.0, 0.0, -MOVE_MM]), Plan, "cup 0.5 mm posterior"),
-        bind(shift(K::ArrowUp), C::Turn([-TURN_DEG, 0.0]), Plan, "inclination 1 degree less"),
-        bind(shift(K::ArrowDown), C::Turn([TURN_DEG, 0.0]), Plan, "inclination 1 degree more"),
-        bind(shift(K::ArrowLeft), C::Turn([0.0, -TURN_DEG]), Plan, "anteversion 1 degree less"),
-        bind(shift(K::ArrowRight), C::Turn([0.0, TURN_DEG]), Plan, "anteversion 1 degree more"),
-        bind(plain(K::OpenBracket), C::Resize(-1.0), Plan, "cup 1 mm smaller"),
-        bind(plain(K::CloseBracket), C::Resize(1.0), Plan, "cup 1 mm larger"),
-        bind(plain(K::Comma), C::Select(-1), Plan, "select the reamer before"),
-        bind(plain(K::Period), C::Select(1), Plan, "select the next reamer"),
-        bind(plain(K::Minus), C::ResizeReamer(-1.0), Plan, "selected reamer 1 mm smaller"),
-        bind(plain(K::Equals), C::ResizeReamer(1.0), Plan, "selected reamer 1 mm larger"),
-        bind(plain(K::Insert), C::AddReamer, Plan, "add a reamer after the selected one"),
-        bind(plain(K::Delete), C::RemoveReamer, Plan, "leave out the selected reamer"),
-        bind(plain(K::Space), C::Play, Steps, "let the next tool come in; stop it"),
+        bind(
+            plain(K::ArrowLeft),
+            C::Move([-MOVE_MM, 0.0, 0.0]),
+            Plan,
+            "cup 0.5 mm lateral",
+        ),
+        bind(
+            plain(K::ArrowRight),
+            C::Move([MOVE_MM, 0.0, 0.0]),
+            Plan,
+            "cup 0.5 mm medial",
+        ),
+        bind(
+            plain(K::ArrowUp),
+            C::Move([0.0, MOVE_MM, 0.0]),
+            Plan,
+            "cup 0.5 mm superior",
+        ),
+        bind(
+            plain(K::ArrowDown),
+            C::Move([0.0, -MOVE_MM, 0.0]),
+            Plan,
+            "cup 0.5 mm inferior",
+        ),
+        bind(
+            plain(K::PageUp),
+            C::Move([0.0, 0.0, MOVE_MM]),
+            Plan,
+            "cup 0.5 mm anterior",
+        ),
+        bind(
+            plain(K::PageDown),
+            C::Move([0.0, 0.0, -MOVE_MM]),
+            Plan,
+            "cup 0.5 mm posterior",
+        ),
+        bind(
+            shift(K::ArrowUp),
+            C::Turn([-TURN_DEG, 0.0]),
+            Plan,
+            "inclination 1 degree less",
+        ),
+        bind(
+            shift(K::ArrowDown),
+            C::Turn([TURN_DEG, 0.0]),
+            Plan,
+            "inclination 1 degree more",
+        ),
+        bind(
+            shift(K::ArrowLeft),
+            C::Turn([0.0, -TURN_DEG]),
+            Plan,
+            "anteversion 1 degree less",
+        ),
+        bind(
+            shift(K::ArrowRight),
+            C::Turn([0.0, TURN_DEG]),
+            Plan,
+            "anteversion 1 degree more",
+        ),
+        bind(
+            plain(K::OpenBracket),
+            C::Resize(-1.0),
+            Plan,
+            "cup 1 mm smaller",
+        ),
+        bind(
+            plain(K::CloseBracket),
+            C::Resize(1.0),
+            Plan,
+            "cup 1 mm larger",
+        ),
+        bind(
+            plain(K::Comma),
+            C::Select(-1),
+            Plan,
+            "select the reamer before",
+        ),
+        bind(
+            plain(K::Period),
+            C::Select(1),
+            Plan,
+            "select the next reamer",
+        ),
+        bind(
+            plain(K::Minus),
+            C::ResizeReamer(-1.0),
+            Plan,
+            "selected reamer 1 mm smaller",
+        ),
+        bind(
+            plain(K::Equals),
+            C::ResizeReamer(1.0),
+            Plan,
+            "selected reamer 1 mm larger",
+        ),
+        bind(
+            plain(K::Insert),
+            C::AddReamer,
+            Plan,
+            "add a reamer after the selected one",
+        ),
+        bind(
+            plain(K::Delete),
+            C::RemoveReamer,
+            Plan,
+            "leave out the selected reamer",
+        ),
+        bind(
+            plain(K::Space),
+            C::Play,
+            Steps,
+            "let the next tool come in; stop it",
+        ),
         bind(plain(K::N), C::StepOn, Steps, "one step on"),
         bind(plain(K::B), C::StepBack, Steps, "one step back"),
         bind(plain(K::Home), C::FirstStep, Steps, "the untouched bone"),
         bind(plain(K::End), C::LastStep, Steps, "the cup"),
-        bind(plain(K::Num1), C::Look(From::Anterior), Look, "from the front"),
-        bind(plain(K::Num2), C::Look(From::Lateral), Look, "from the side"),
-        bind(plain(K::Num3), C::Look(From::Medial), Look, "from the midline"),
-        bind(plain(K::Num4), C::Look(From::Posterior), Look, "from behind"),
-        bind(plain(K::Num5), C::Look(From::Socket), Look, "into the socket"),
-        bind(plain(K::Num6), C::Look(From::Section), Look, "square to the section"),
+        bind(
+            plain(K::Num1),
+            C::Look(From::Anterior),
+            Look,
+            "from the front",
+        ),
+        bind(
+            plain(K::Num2),
+            C::Look(From::Lateral),
+            Look,
+            "from the side",
+        ),
+        bind(
+            plain(K::Num3),
+            C::Look(From::Medial),
+            Look,
+            "from the midline",
+        ),
+        bind(
+            plain(K::Num4),
+            C::Look(From::Posterior),
+            Look,
+            "from behind",
+        ),
+        bind(
+            plain(K::Num5),
+            C::Look(From::Socket),
+            Look,
+            "into the socket",
+        ),
+        bind(
+            plain(K::Num6),
+            C::Look(From::Section),
+            Look,
+            "square to the section",
+        ),
         bind(plain(K::X), C::Section, Look, "section plane on or off"),
-        bind(plain(K::R), C::TurnSection(0.5), Look, "turn the section half an hour"),
+        bind(
+            plain(K::R),
+            C::TurnSection(0.5),
+            Look,
+            "turn the section half an hour",
+        ),
         bind(shift(K::R), C::TurnSection(-0.5), Look, "turn it back"),
         bind(plain(K::F), C::OtherHalf, Look, "section: the other half"),
         bind(plain(K::M), C::NextMap, Look, "next map on the surfaces"),
-        bind(plain(K::G), C::NextBoneLook, Look, "bone solid, glass, hidden"),
-        bind(plain(K::T), C::Tools, Look, "reamer and cup shown or hidden"),
+        bind(
+            plain(K::G),
+            C::NextBoneLook,
+            Look,
+            "bone solid, glass, hidden",
+        ),
+        bind(
+            plain(K::T),
+            C::Tools,
+            Look,
+            "reamer and cup shown or hidden",
+        ),
         bind(plain(K::H), C::Handles, Look, "handles shown or hidden"),
-        bind(plain(K::P), C::Projector, Look, "larger text for a projector"),
+        bind(
+            plain(K::P),
+            C::Projector,
+            Look,
+            "larger text for a projector",
+        ),
         bind(plain(K::Q), C::PlanPanel, Look, "plan panel open or closed"),
-        bind(plain(K::W), C::AnswersPanel, Look, "answers panel open or closed"),
+        bind(
+            plain(K::W),
+            C::AnswersPanel,
+            Look,
+            "answers panel open or closed",
+        ),
         bind(ctrl(K::Z), C::Undo, File, "undo"),
         bind(ctrl(K::Y), C::Redo, File, "redo"),
-        bind(ctrl(K::O), C::Show(Window::Open), File, "open a case or a bone"),
+        bind(
+            ctrl(K::O),
+            C::Show(Window::Open),
+            File,
+            "open a case or a bone",
+        ),
         bind(ctrl(K::S), C::Save, File, "save the case"),
         bind(
             KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), K::S),
@@ -201,14 +359,29 @@ pub const BINDINGS: &[Binding] = {
             File,
             "save under another name",
         ),
-        bind(ctrl(K::B), C::Show(Window::Bone), File, "choose a synthetic bone"),
+        bind(
+            ctrl(K::B),
+            C::Show(Window::Bone),
+            File,
+            "choose a synthetic bone",
+        ),
         bind(plain(K::K), C::Keep, File, "keep this plan to compare with"),
-        bind(plain(K::C), C::Compare, File, "what changed since the kept plan"),
+        bind(
+            plain(K::C),
+            C::Compare,
+            File,
+            "what changed since the kept plan",
+        ),
         bind(plain(K::L), C::Show(Window::Lessons), File, "lessons"),
         bind(shift(K::N), C::LessonOn, File, "lesson: next page"),
         bind(shift(K::B), C::LessonBack, File, "lesson: page before"),
         bind(shift(K::L), C::LeaveLesson, File, "leave the lesson"),
-        bind(plain(K::F1), C::Show(Window::Help), File, "help and every key"),
+        bind(
+            plain(K::F1),
+            C::Show(Window::Help),
+            File,
+            "help and every key",
+        ),
         bind(plain(K::Escape), C::Close, File, "close what is in front"),
     ]
 };
@@ -241,6 +414,9 @@ mod tests {
     fn keys_read_as_they_are_printed_on_the_keyboard() {
         assert_eq!(key_of(Command::Undo).as_deref(), Some("Ctrl+Z"));
         assert_eq!(key_of(Command::Look(From::Socket)).as_deref(), Some("5"));
-        assert_eq!(key_of(Command::Turn([0.0, TURN_DEG])).as_deref(), Some("Shift+Right"));
+        assert_eq!(
+            key_of(Command::Turn([0.0, TURN_DEG])).as_deref(),
+            Some("Shift+Right")
+        );
     }
 }

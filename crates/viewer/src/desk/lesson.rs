@@ -21,7 +21,10 @@ impl Course {
 
     /// Turns so many pages; stays within the lesson.
     pub fn turn(&mut self, pages: isize) {
-        let last = self.lesson.as_ref().map_or(0, |l| l.steps.len().saturating_sub(1));
+        let last = self
+            .lesson
+            .as_ref()
+            .map_or(0, |l| l.steps.len().saturating_sub(1));
         self.page = self.page.saturating_add_signed(pages).min(last);
     }
 

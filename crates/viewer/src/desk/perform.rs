@@ -11,8 +11,8 @@ use cupwright_procedure::edit::Edit;
 use cupwright_procedure::lesson::Lesson;
 
 use super::command::Command;
-use super::view::{BoneLook, From, Map, View, Window};
 use super::plan::Kept;
+use super::view::{BoneLook, From, Map, View, Window};
 use super::{Act, Answers, Course, Notice, Plan};
 
 /// How long the tool of a step takes to come in, in seconds.
@@ -100,7 +100,11 @@ impl Bench<'_, '_> {
 
     fn keep_step(&mut self, at_cup: bool) {
         let last = self.plan.reamers() + 1;
-        self.view.step = if at_cup { last } else { self.view.step.min(last - 1) };
+        self.view.step = if at_cup {
+            last
+        } else {
+            self.view.step.min(last - 1)
+        };
     }
 
     fn obey(&mut self, command: Command) {
@@ -142,9 +146,12 @@ impl Bench<'_, '_> {
                     findings: Arc::clone(findings),
                 });
                 self.view.compare = true;
-                self.notice.done("kept this plan; what changes from now on is compared with it");
+                self.notice
+                    .done("kept this plan; what changes from now on is compared with it");
             }
-            _ => self.notice.trouble("the plan is still being worked out; keep it in a moment"),
+            _ => self
+                .notice
+                .trouble("the plan is still being worked out; keep it in a moment"),
         }
     }
 
@@ -177,12 +184,24 @@ impl Bench<'_, '_> {
             Command::ResizeReamer(mm) => {
                 let reamer = reamer?;
                 let diameter_mm = reamer.diameter_mm + mm;
-                Edit::ChangeReamer(selected, ReamerEntry { diameter_mm, ..reamer })
+                Edit::ChangeReamer(
+                    selected,
+                    ReamerEntry {
+                        diameter_mm,
+                        ..reamer
+                    },
+                )
             }
             Command::AddReamer => {
                 let reamer = reamer?;
                 let diameter_mm = reamer.diameter_mm + 1.0;
-                Edit::AddReamer(selected + 1, ReamerEntry { diameter_mm, ..reamer })
+                Edit::AddReamer(
+                    selected + 1,
+                    ReamerEntry {
+                        diameter_mm,
+                        ..reamer
+                    },
+                )
             }
             Command::RemoveReamer => Edit::RemoveReamer(selected),
             _ => return None,
@@ -257,7 +276,11 @@ fn look(view: &mut View, command: Command, reamers: usize) {
         }
         Command::Tools => view.tools = !view.tools,
         Command::Compare => view.compare = !view.compare,
-        Command::Projector => view.projector = !view.projector,
+        Command::Projector => {
+            view.projector = !view.projector;
+            // Room for the larger answers and the picture.
+            view.plan_panel = !view.projector;
+        }
         Command::PlanPanel => view.plan_panel = !view.plan_panel,
         Command::AnswersPanel => view.answers_panel = !view.answers_panel,
         Command::Handles => view.handles = !view.handles,
@@ -279,7 +302,11 @@ fn start_or_stop(view: &mut View, reamers: usize) {
     } else if view.away > 0.0 {
         view.playing = true;
     } else {
-        let next = if view.step > reamers { 1 } else { view.step + 1 };
+        let next = if view.step > reamers {
+            1
+        } else {
+            view.step + 1
+        };
         view.go_to(next, reamers);
         view.away = 1.0;
         view.playing = true;
@@ -332,5 +359,6 @@ fn save(plan: &mut Plan, path: &Path) -> Result<(), String> {
     let mut draft = Draft::beside(path).map_err(|problem| problem.to_string())?;
     writeln!(draft, "{text}").map_err(|cause| format!("{}: {cause}", path.display()))?;
     draft.publish().map_err(|problem| problem.to_string())?;
-    plan.saved_to(path.to_owned(), file).map_err(|problem| problem.to_string())
+    plan.saved_to(path.to_owned(), file)
+        .map_err(|problem| problem.to_string())
 }

@@ -165,6 +165,11 @@ mod tests {
         }
         // The rim's places are there twice: once on the block's face, once on the wall.
         assert!(surface.points.len() > labelled.mesh.vertices().len());
-        assert!(surface.normals.iter().all(|n| (n.length() - 1.0).abs() < 1e-4));
+        assert!(
+            surface
+                .normals
+                .iter()
+                .all(|n| (n.length() - 1.0).abs() < 1e-4)
+        );
     }
 }

@@ -86,7 +86,10 @@ impl Clip<'_> {
         let [a, b] = edge.map(|v| v as usize);
         let share = self.heights[a] / (self.heights[a] - self.heights[b]);
         let surface = self.surface;
-        let (ca, cb) = (Vec3::from(surface.colours[a]), Vec3::from(surface.colours[b]));
+        let (ca, cb) = (
+            Vec3::from(surface.colours[a]),
+            Vec3::from(surface.colours[b]),
+        );
         let new = self.kept.add_vertex(
             surface.points[a].lerp(surface.points[b], share),
             surface.normals[a].lerp(surface.normals[b], share),

@@ -14,8 +14,8 @@ use std::collections::HashMap;
 use std::sync::Arc;
 
 use cupwright_geometry::cut::{Cut, Tolerance, shell};
-use cupwright_geometry::{section, Plane};
 use cupwright_geometry::{Bullet, Hemisphere, TriMesh};
+use cupwright_geometry::{Plane, section};
 use cupwright_procedure::maps::{CavitySpot, CupSpot, cavity_map, cup_map};
 use cupwright_procedure::placed::Placed;
 use cupwright_procedure::shapes;
@@ -112,7 +112,9 @@ impl Draughtsman {
         let cup = Placed::cup(case, bone).map_err(|problem| problem.to_string())?;
         let reamers = Placed::reamers(case, bone).map_err(|problem| problem.to_string())?;
         let heads: Vec<_> = reamers.iter().map(|reamer| *reamer.head()).collect();
-        let in_use = heads.get(..sketch.step.min(heads.len())).unwrap_or_default();
+        let in_use = heads
+            .get(..sketch.step.min(heads.len()))
+            .unwrap_or_default();
         let (reamer, cup_head) = tools(sketch, in_use, &heads, cup.head())?;
         let mut bullets: Vec<_> = in_use.iter().copied().map(Bullet::open).collect();
         if let (Some(head), Some(last)) = (reamer, bullets.last_mut()) {
@@ -157,9 +159,10 @@ impl Draughtsman {
 
     /// The bone after these bullets, drawn anew where it differs from the last.
     fn reamed(&mut self, bone: &Arc<Bone>, bullets: &[Bullet], ground: &Ground) -> &Reamed {
-        let known = self.last.take().filter(|last| {
-            Arc::ptr_eq(&last.bone, bone) && last.bullets == bullets
-        });
+        let known = self
+            .last
+            .take()
+            .filter(|last| Arc::ptr_eq(&last.bone, bone) && last.bullets == bullets);
         let reamed = known.unwrap_or_else(|| Reamed::new(bone, bullets, ground));
         self.last.insert(reamed)
     }
@@ -255,7 +258,9 @@ fn painted_cup(
 
 /// Takes the wall of the cavity out of the bone's surface and colours it by a map.
 fn paint_cavity(picture: &mut Picture, sketch: &Sketch, reamed: &Reamed, bullets: &[Bullet]) {
-    let Some(scale) = scale_of(sketch.map) else { return };
+    let Some(scale) = scale_of(sketch.map) else {
+        return;
+    };
     picture.scale = Some(scale);
     let mut values = vec![None; picture.bone.points.len()];
     for (k, bullet) in bullets.iter().enumerate() {
@@ -281,7 +286,9 @@ fn paint_cavity(picture: &mut Picture, sketch: &Sketch, reamed: &Reamed, bullets
     for wall in &reamed.surface.cavity {
         is_wall[wall.vertex as usize] = true;
     }
-    picture.map = picture.bone.split_off(|triangle| triangle.iter().all(|&v| is_wall[v as usize]));
+    picture.map = picture
+        .bone
+        .split_off(|triangle| triangle.iter().all(|&v| is_wall[v as usize]));
 }
 
 /// Gives vertices without a value the mean of those beside them, where there are any.
@@ -333,6 +340,9 @@ pub(crate) fn section_plane(cup: &Placed, section: &Section) -> Result<Plane, St
     Plane::new(head.centre(), normal).map_err(|problem| problem.to_string())
 }
 
+/// How far the cut face of a tool is drawn above that of bone, in units of the scene.
+const OVER: f32 = 0.004;
+
 /// Takes away what lies above the plane, and closes bone and tools with their cut faces.
 fn cut_open(
     picture: &mut Picture,
@@ -357,7 +367,12 @@ fn cut_open(
         let Some(head) = head else { continue };
         *surface = clip::below(surface, &blade);
         let mesh = half_ball(&head, wall)?;
-        surface.append(&face(&mesh, plane, ground, rgb));
+        // A cup pressed into bone is drawn over it.
+        let mut cut = face(&mesh, plane, ground, rgb);
+        for point in &mut cut.points {
+            *point += blade.normal * OVER;
+        }
+        surface.append(&cut);
     }
     picture.kept = clip::below(&picture.kept, &blade);
     Ok(())

@@ -95,7 +95,9 @@ mod tests {
 
     #[test]
     fn the_scale_gets_lighter_all_the_way_to_its_light_end() {
-        let shades: Vec<_> = (0..=20).map(|k| lightness(WALL.rgb(10.0 - 0.5 * f64::from(k)))).collect();
+        let shades: Vec<_> = (0..=20)
+            .map(|k| lightness(WALL.rgb(10.0 - 0.5 * f64::from(k))))
+            .collect();
         assert!(shades.is_sorted(), "{shades:?}");
         assert!(shades[20] > 5.0 * shades[0]);
         assert_eq!(WALL.rgb(12.0), WALL.rgb(10.0));

@@ -71,14 +71,21 @@ impl Surface {
 
     /// As the renderer's mesh, kept on the graphics card alone.
     pub(crate) fn into_mesh(self) -> Mesh {
-        let colours: Vec<[f32; 4]> = self.colours.iter().map(|&[r, g, b]| [r, g, b, 1.0]).collect();
+        let colours: Vec<[f32; 4]> = self
+            .colours
+            .iter()
+            .map(|&[r, g, b]| [r, g, b, 1.0])
+            .collect();
         let points: Vec<[f32; 3]> = self.points.iter().map(Vec3::to_array).collect();
         let normals: Vec<[f32; 3]> = self.normals.iter().map(Vec3::to_array).collect();
         let indices = self.triangles.into_iter().flatten().collect();
-        Mesh::new(PrimitiveTopology::TriangleList, RenderAssetUsages::RENDER_WORLD)
-            .with_inserted_attribute(Mesh::ATTRIBUTE_POSITION, points)
-            .with_inserted_attribute(Mesh::ATTRIBUTE_NORMAL, normals)
-            .with_inserted_attribute(Mesh::ATTRIBUTE_COLOR, colours)
-            .with_inserted_indices(Indices::U32(indices))
+        Mesh::new(
+            PrimitiveTopology::TriangleList,
+            RenderAssetUsages::RENDER_WORLD,
+        )
+        .with_inserted_attribute(Mesh::ATTRIBUTE_POSITION, points)
+        .with_inserted_attribute(Mesh::ATTRIBUTE_NORMAL, normals)
+        .with_inserted_attribute(Mesh::ATTRIBUTE_COLOR, colours)
+        .with_inserted_indices(Indices::U32(indices))
     }
 }

@@ -47,7 +47,10 @@ pub(crate) fn drawn(
 
 fn face(mesh: &TriMesh, t: usize, head: &Hemisphere) -> Face {
     let corners = mesh.corners(t);
-    let middle = corners.iter().map(|p| p - head.centre()).sum::<Vector3<f64>>();
+    let middle = corners
+        .iter()
+        .map(|p| p - head.centre())
+        .sum::<Vector3<f64>>();
     let normal = mesh.area_vector(t);
     let lean = normal.dot(&middle) / (normal.norm() * middle.norm());
     if lean > 0.5 {

@@ -81,7 +81,9 @@ fn wait_for_card(device: Res<RenderDevice>) {
 fn card(app: &App) -> String {
     let render = app.get_sub_app(RenderApp);
     let info = render.and_then(|render| render.world().get_resource::<RenderAdapterInfo>());
-    info.map_or("unknown".into(), |info| format!("{} ({})", info.name, info.backend))
+    info.map_or("unknown".into(), |info| {
+        format!("{} ({})", info.name, info.backend)
+    })
 }
 
 fn frame(app: &mut App, part: &'static str, rows: &mut Vec<Row>) {
@@ -90,7 +92,11 @@ fn frame(app: &mut App, part: &'static str, rows: &mut Vec<Row>) {
     let ms = start.elapsed().as_secs_f64() * 1000.0;
     let world = app.world();
     let revision = world.resource::<Plan>().revision();
-    let shown = world.resource::<Drawn>().shows.as_ref().map_or(0, |shows| shows.revision);
+    let shown = world
+        .resource::<Drawn>()
+        .shows
+        .as_ref()
+        .map_or(0, |shows| shows.revision);
     rows.push(Row {
         part,
         ms,
@@ -119,7 +125,11 @@ fn drag(app: &mut App, rows: &mut Vec<Row>) {
             }
         };
         let starts = k == 0 || k == DRAG / 2;
-        let act = if starts { Act::Edit(edit) } else { Act::Drag(edit) };
+        let act = if starts {
+            Act::Edit(edit)
+        } else {
+            Act::Drag(edit)
+        };
         app.world_mut().write_message(act);
         frame(app, if k < DRAG / 2 { "move" } else { "turn" }, rows);
     }
@@ -133,18 +143,30 @@ fn add_reamers(app: &mut App, rows: &mut Vec<Row>) -> Result<Vec<f64>, Failed> {
         settle(app, rows)?;
         let (reamers, last) = {
             let plan = app.world().resource::<Plan>();
-            (plan.reamers(), plan.file().reamers.last().copied().unwrap_or_default())
+            (
+                plan.reamers(),
+                plan.file().reamers.last().copied().unwrap_or_default(),
+            )
         };
         let diameter_mm = last.diameter_mm + 0.5;
-        let reamer = ReamerEntry { diameter_mm, ..last };
+        let reamer = ReamerEntry {
+            diameter_mm,
+            ..last
+        };
         let start = Instant::now();
-        app.world_mut().write_message(Act::Edit(Edit::AddReamer(reamers, reamer)));
+        app.world_mut()
+            .write_message(Act::Edit(Edit::AddReamer(reamers, reamer)));
         app.world_mut().resource_mut::<View>().step = reamers + 1;
         loop {
             frame_at_once(app, rows);
             let world = app.world();
             let revision = world.resource::<Plan>().revision();
-            if world.resource::<Drawn>().shows.as_ref().is_some_and(|s| s.revision == revision) {
+            if world
+                .resource::<Drawn>()
+                .shows
+                .as_ref()
+                .is_some_and(|s| s.revision == revision)
+            {
                 break;
             }
         }
@@ -176,9 +198,17 @@ fn settle(app: &mut App, rows: &mut Vec<Row>) -> Result<(), Failed> {
 }
 
 fn write(out: &mut impl Write, rows: &[Row]) -> std::io::Result<()> {
-    writeln!(out, "frame,part,ms,changes_behind_drawing,changes_behind_findings")?;
+    writeln!(
+        out,
+        "frame,part,ms,changes_behind_drawing,changes_behind_findings"
+    )?;
     for (k, row) in rows.iter().enumerate() {
-        let Row { part, ms, behind_drawing, behind_findings } = row;
+        let Row {
+            part,
+            ms,
+            behind_drawing,
+            behind_findings,
+        } = row;
         writeln!(out, "{k},{part},{ms:.3},{behind_drawing},{behind_findings}")?;
     }
     Ok(())
@@ -187,9 +217,11 @@ fn write(out: &mut impl Write, rows: &[Row]) -> std::io::Result<()> {
 /// The figures in words, on the standard output.
 fn summary(app: &App, card: &str, rows: &[Row], redraws: &[f64]) -> std::io::Result<()> {
     let mut out = std::io::stdout().lock();
-    let triangles = app.world().resource::<Answers>().bone().map_or(0, |bone| {
-        bone.solid.mesh().triangles().len()
-    });
+    let triangles = app
+        .world()
+        .resource::<Answers>()
+        .bone()
+        .map_or(0, |bone| bone.solid.mesh().triangles().len());
     writeln!(out, "card {card}; bone of {triangles} triangles")?;
     for part in ["rest", "move", "turn"] {
         let of_part = || rows.iter().filter(|row| row.part == part);
@@ -205,7 +237,10 @@ fn summary(app: &App, card: &str, rows: &[Row], redraws: &[f64]) -> std::io::Res
         )?;
     }
     let [half, most, worst] = quantiles(redraws.iter().copied());
-    writeln!(out, "one more reamer shown: median {half:.2} ms, 95th percentile {most:.2} ms, longest {worst:.2} ms")
+    writeln!(
+        out,
+        "one more reamer shown: median {half:.2} ms, 95th percentile {most:.2} ms, longest {worst:.2} ms"
+    )
 }
 
 #[expect(clippy::cast_precision_loss, reason = "a count of changes")]
@@ -219,7 +254,10 @@ fn quantiles(values: impl Iterator<Item = f64>) -> [f64; 3] {
     sorted.sort_by(f64::total_cmp);
     let at = |percent: usize| {
         let last = sorted.len().saturating_sub(1);
-        sorted.get((last * percent).div_ceil(100)).copied().unwrap_or(0.0)
+        sorted
+            .get((last * percent).div_ceil(100))
+            .copied()
+            .unwrap_or(0.0)
     };
     [at(50), at(95), at(100)]
 }

@@ -25,7 +25,10 @@ pub(crate) enum Failed {
     #[error(transparent)]
     Target(#[from] BadTarget),
     #[error("{}: cannot be written ({cause})", path.display())]
-    Write { path: PathBuf, cause: std::io::Error },
+    Write {
+        path: PathBuf,
+        cause: std::io::Error,
+    },
     #[error("{0}")]
     Plan(String),
     #[error("the picture could not be had from the graphics card: {0}")]
@@ -45,7 +48,8 @@ struct TargetSize(Size);
 
 /// Has the bench drawn on an image of this size.
 fn draw_on_image(app: &mut App, size: Size) {
-    app.insert_resource(TargetSize(size)).add_systems(Startup, cameras);
+    app.insert_resource(TargetSize(size))
+        .add_systems(Startup, cameras);
 }
 
 fn cameras(mut commands: Commands, mut images: ResMut<Assets<Image>>, size: Res<TargetSize>) {

@@ -38,7 +38,9 @@ pub(crate) fn picture(mut app: App, path: &Path, size: Size) -> Result<(), Faile
         settled = if is_settled(&app)? { settled + 1 } else { 0 };
     }
     let image = app.world().resource::<Target>().image.clone();
-    app.world_mut().spawn(Screenshot::image(image)).observe(keep);
+    app.world_mut()
+        .spawn(Screenshot::image(image))
+        .observe(keep);
     let png = loop {
         step(&mut app, start)?;
         if let Some(png) = app.world_mut().resource_mut::<Captured>().0.take() {
@@ -79,16 +81,25 @@ pub(super) fn is_settled(app: &App) -> Result<bool, Failed> {
         return Err(Failed::Plan(told.clone()));
     }
     let is_found = answers.findings.is_some() && answers.found == plan.revision();
-    let is_shown = drawn.shows.as_ref().is_some_and(|shows| shows.revision == plan.revision());
+    let is_shown = drawn
+        .shows
+        .as_ref()
+        .is_some_and(|shows| shows.revision == plan.revision());
     Ok(is_found && is_shown && !answers.is_busy() && !drawn.is_busy())
 }
 
 fn keep(captured: On<ScreenshotCaptured>, mut kept: ResMut<Captured>) {
-    let encoded = captured.image.clone().try_into_dynamic().map_err(|problem| problem.to_string());
+    let encoded = captured
+        .image
+        .clone()
+        .try_into_dynamic()
+        .map_err(|problem| problem.to_string());
     let png = encoded.and_then(|image| {
         let mut bytes = Cursor::new(Vec::new());
         let written = image.to_rgb8().write_to(&mut bytes, ImageFormat::Png);
-        written.map(|()| bytes.into_inner()).map_err(|problem| problem.to_string())
+        written
+            .map(|()| bytes.into_inner())
+            .map_err(|problem| problem.to_string())
     });
     kept.0 = Some(png);
 }

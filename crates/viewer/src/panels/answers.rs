@@ -27,25 +27,27 @@ const LISTED: [Quantity; 7] = [
 ];
 
 pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
-    ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-        let Some(findings) = desk.answers.findings.clone() else {
-            ui.add_space(12.0);
-            waiting(ui, desk);
-            return;
-        };
-        large(ui, desk, &findings);
-        step(ui, desk, &findings);
-        listed(ui, &findings);
-        field::heading(ui, "Rim of the cup");
-        rim_clock::show(ui, &findings, &desk.view.section);
-        field::heading(ui, "Against reamer diameter");
-        chart::show(ui, &findings, desk.view.step);
-        if desk.view.compare {
-            compare(ui, desk, &findings);
-        }
-        watch(ui, &findings);
-        ui.add_space(8.0);
-    });
+    ScrollArea::vertical()
+        .auto_shrink([false, false])
+        .show(ui, |ui| {
+            let Some(findings) = desk.answers.findings.clone() else {
+                ui.add_space(12.0);
+                waiting(ui, desk);
+                return;
+            };
+            large(ui, desk, &findings);
+            step(ui, desk, &findings);
+            listed(ui, &findings);
+            field::heading(ui, "Rim of the cup");
+            rim_clock::show(ui, &findings, &desk.view.section);
+            field::heading(ui, "Against reamer diameter");
+            chart::show(ui, &findings, desk.view.step);
+            if desk.view.compare {
+                compare(ui, desk, &findings);
+            }
+            watch(ui, &findings);
+            ui.add_space(8.0);
+        });
 }
 
 fn waiting(ui: &mut Ui, desk: &Desk<'_>) {
@@ -80,8 +82,14 @@ fn large(ui: &mut Ui, desk: &Desk<'_>, findings: &Findings) {
     ui.add_space(4.0);
     ui.columns(2, |columns| {
         for (ui, quantity) in columns.iter_mut().zip(LARGE) {
-            let colour = if is_broken(findings, quantity) { theme::STOP } else { theme::INK };
-            let value = quantity.of(findings).map_or("none".into(), |v| quantity.told(v));
+            let colour = if is_broken(findings, quantity) {
+                theme::STOP
+            } else {
+                theme::INK
+            };
+            let value = quantity
+                .of(findings)
+                .map_or("none".into(), |v| quantity.told(v));
             let at = quantity.place(findings).unwrap_or_default();
             ui.vertical(|ui| {
                 ui.label(RichText::new(name(quantity)).small().color(theme::FAINT));
@@ -95,10 +103,18 @@ fn large(ui: &mut Ui, desk: &Desk<'_>, findings: &Findings) {
     if desk.is_behind() {
         ui.horizontal(|ui| {
             ui.add(bevy_egui::egui::Spinner::new().size(11.0));
-            ui.label(RichText::new("working out the change").small().color(theme::FAINT));
+            ui.label(
+                RichText::new("working out the change")
+                    .small()
+                    .color(theme::FAINT),
+            );
         });
     } else {
-        ui.label(RichText::new("up to date with the plan").small().color(theme::FAINT));
+        ui.label(
+            RichText::new("up to date with the plan")
+                .small()
+                .color(theme::FAINT),
+        );
     }
 }
 
@@ -121,7 +137,13 @@ fn step(ui: &mut Ui, desk: &Desk<'_>, findings: &Findings) {
     Grid::new("removed").num_columns(2).show(ui, |ui| {
         let so_far = done.map_or(0.0, |step| step.cumulative_removed_mm3);
         let broken = is_broken(findings, Quantity::RemovedMm3);
-        row(ui, "bone removed so far", &cm3(so_far), broken, Quantity::RemovedMm3.meaning());
+        row(
+            ui,
+            "bone removed so far",
+            &cm3(so_far),
+            broken,
+            Quantity::RemovedMm3.meaning(),
+        );
         let by_this = done.map_or("none".into(), |step| {
             let error = if step.error_bound_mm3 >= 5.0 {
                 format!(" ± {}", cm3(step.error_bound_mm3))
@@ -133,24 +155,39 @@ fn step(ui: &mut Ui, desk: &Desk<'_>, findings: &Findings) {
         let name = done.map_or("by this step".into(), |step| {
             format!("by reamer {shown}, {} mm", fixed(step.diameter_mm, 0))
         });
-        row(ui, &name, &by_this, false, "Bone removed by this reamer and by none before it.");
+        row(
+            ui,
+            &name,
+            &by_this,
+            false,
+            "Bone removed by this reamer and by none before it.",
+        );
     });
 }
 
 fn row(ui: &mut Ui, name: &str, value: &str, broken: bool, meaning: &str) {
     let colour = if broken { theme::STOP } else { theme::INK };
     ui.label(name).on_hover_text(meaning);
-    ui.label(RichText::new(value).strong().color(colour)).on_hover_text(meaning);
+    ui.label(RichText::new(value).strong().color(colour))
+        .on_hover_text(meaning);
     ui.end_row();
 }
 
 fn listed(ui: &mut Ui, findings: &Findings) {
     Grid::new("listed").num_columns(2).show(ui, |ui| {
         for quantity in LISTED {
-            let value = quantity.of(findings).map_or("none".into(), |v| quantity.told(v));
+            let value = quantity
+                .of(findings)
+                .map_or("none".into(), |v| quantity.told(v));
             let at = quantity.place(findings).map(|at| format!(" at {at}"));
             let text = value + &at.unwrap_or_default();
-            row(ui, name(quantity), &text, is_broken(findings, quantity), quantity.meaning());
+            row(
+                ui,
+                name(quantity),
+                &text,
+                is_broken(findings, quantity),
+                quantity.meaning(),
+            );
         }
         for angles in &findings.cup.angles {
             let pair = format!(
@@ -158,7 +195,8 @@ fn listed(ui: &mut Ui, findings: &Findings) {
                 fixed(angles.inclination_deg, 1),
                 fixed(angles.anteversion_deg, 1)
             );
-            let meaning = "Inclination and anteversion of the cup in this definition, after pelvic tilt.";
+            let meaning =
+                "Inclination and anteversion of the cup in this definition, after pelvic tilt.";
             row(ui, &angles.definition, &pair, false, meaning);
         }
     });
@@ -167,12 +205,27 @@ fn listed(ui: &mut Ui, findings: &Findings) {
 /// What changed since the plan that was kept.
 fn compare(ui: &mut Ui, desk: &mut Desk<'_>, findings: &Findings) {
     field::heading(ui, "Since the kept plan");
-    let Some(before) = desk.plan.kept.as_ref().map(|kept| Arc::clone(&kept.findings)) else {
+    let Some(before) = desk
+        .plan
+        .kept
+        .as_ref()
+        .map(|kept| Arc::clone(&kept.findings))
+    else {
         ui.label("No plan is kept yet.");
-        field::command(ui, "keep this one", Command::Keep, "Keep the plan as it is", desk.acts);
+        field::command(
+            ui,
+            "keep this one",
+            Command::Keep,
+            "Keep the plan as it is",
+            desk.acts,
+        );
         return;
     };
-    ui.label(RichText::new("its cup is drawn in orange").small().color(theme::KEPT));
+    ui.label(
+        RichText::new("its cup is drawn in orange")
+            .small()
+            .color(theme::KEPT),
+    );
     let all = changes(&before, findings);
     if all.is_empty() {
         ui.label("Nothing has changed.");
@@ -188,7 +241,8 @@ fn compare(ui: &mut Ui, desk: &mut Desk<'_>, findings: &Findings) {
             Kind::WatchAppeared(_) => format!("new: {}", change.what),
             Kind::WatchWent(_) => format!("gone: {}", change.what),
         };
-        ui.label(RichText::new(told).color(colour)).on_hover_text(&change.meaning);
+        ui.label(RichText::new(told).color(colour))
+            .on_hover_text(&change.meaning);
     }
 }
 
@@ -199,7 +253,8 @@ fn watch(ui: &mut Ui, findings: &Findings) {
     }
     for watch in &findings.watch {
         let text = format!("{}: {}", watch.level, watch.message);
-        ui.label(RichText::new(text).color(colour(watch.level))).on_hover_text(&watch.source);
+        ui.label(RichText::new(text).color(colour(watch.level)))
+            .on_hover_text(&watch.source);
     }
 }
 
@@ -224,9 +279,18 @@ pub(super) fn limit_told(findings: &Findings) -> Option<String> {
             "max_centre_shift_mm" => (Quantity::CentreShiftMm, "at most"),
             _ => (Quantity::RemovedMm3, "at most"),
         };
-        let found = limit.found.map_or("not measured".into(), |found| quantity.told(found));
-        let at = quantity.place(findings).map(|at| format!(" at {at}")).unwrap_or_default();
-        format!("{} is {found}{at}; asked was {word} {}", quantity.label(), quantity.told(limit.asked))
+        let found = limit
+            .found
+            .map_or("not measured".into(), |found| quantity.told(found));
+        let at = quantity
+            .place(findings)
+            .map(|at| format!(" at {at}"))
+            .unwrap_or_default();
+        format!(
+            "{} is {found}{at}; asked was {word} {}",
+            quantity.label(),
+            quantity.told(limit.asked)
+        )
     });
     let told: Vec<_> = told.collect();
     (!told.is_empty()).then(|| told.join("   ·   "))

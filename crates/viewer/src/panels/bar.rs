@@ -9,7 +9,10 @@ use crate::desk::view::{BoneLook, From, Map, Window};
 
 pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.horizontal_wrapped(|ui| {
-        let title = RichText::new("Cupwright").strong().size(15.0).color(theme::ACCENT);
+        let title = RichText::new("Cupwright")
+            .strong()
+            .size(15.0)
+            .color(theme::ACCENT);
         ui.label(title);
         files(ui, desk);
         ui.separator();
@@ -21,28 +24,89 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         ui.separator();
         let on = desk.view.compare;
         let does = "What changed since the kept plan";
-        field::command(ui, "keep", Command::Keep, "Keep this plan to compare later ones with", desk.acts);
+        field::command(
+            ui,
+            "keep",
+            Command::Keep,
+            "Keep this plan to compare later ones with",
+            desk.acts,
+        );
         field::toggle(ui, "compare", on, Command::Compare, does, desk.acts);
         let lessons = Command::Show(Window::Lessons);
-        field::command(ui, "lessons", lessons, "Lessons to learn from, checked as you go", desk.acts);
+        field::command(
+            ui,
+            "lessons",
+            lessons,
+            "Lessons to learn from, checked as you go",
+            desk.acts,
+        );
         let on = desk.view.projector;
-        field::toggle(ui, "large", on, Command::Projector, "Larger text, for the back of a room", desk.acts);
+        field::toggle(
+            ui,
+            "large",
+            on,
+            Command::Projector,
+            "Larger text, for the back of a room",
+            desk.acts,
+        );
         let on = desk.view.plan_panel;
-        field::toggle(ui, "plan", on, Command::PlanPanel, "The plan's panel, open or closed", desk.acts);
+        field::toggle(
+            ui,
+            "plan",
+            on,
+            Command::PlanPanel,
+            "The plan's panel, open or closed",
+            desk.acts,
+        );
         let on = desk.view.answers_panel;
-        field::toggle(ui, "answers", on, Command::AnswersPanel, "The answers' panel, open or closed", desk.acts);
-        field::command(ui, "help", Command::Show(Window::Help), "First steps, and every key", desk.acts);
+        field::toggle(
+            ui,
+            "answers",
+            on,
+            Command::AnswersPanel,
+            "The answers' panel, open or closed",
+            desk.acts,
+        );
+        field::command(
+            ui,
+            "help",
+            Command::Show(Window::Help),
+            "First steps, and every key",
+            desk.acts,
+        );
     });
 }
 
 fn files(ui: &mut Ui, desk: &mut Desk<'_>) {
     let acts = &mut *desk.acts;
-    field::command(ui, "open", Command::Show(Window::Open), "Open a case, or a bone from a mesh file", acts);
-    let words = if desk.plan.is_changed() { "save *" } else { "save" };
-    field::command(ui, words, Command::Save, "Save the case; * marks changes that are not saved", acts);
+    field::command(
+        ui,
+        "open",
+        Command::Show(Window::Open),
+        "Open a case, or a bone from a mesh file",
+        acts,
+    );
+    let words = if desk.plan.is_changed() {
+        "save *"
+    } else {
+        "save"
+    };
+    field::command(
+        ui,
+        words,
+        Command::Save,
+        "Save the case; * marks changes that are not saved",
+        acts,
+    );
     let (back, again) = desk.plan.depth();
     ui.add_enabled_ui(back > 0, |ui| {
-        field::command(ui, "undo", Command::Undo, &format!("Take back the last change; {back} to take back"), acts);
+        field::command(
+            ui,
+            "undo",
+            Command::Undo,
+            &format!("Take back the last change; {back} to take back"),
+            acts,
+        );
     });
     ui.add_enabled_ui(again > 0, |ui| {
         field::command(ui, "redo", Command::Redo, "Make it again", acts);
@@ -82,7 +146,13 @@ fn section(ui: &mut Ui, desk: &mut Desk<'_>) {
         if ui.add(drag).on_hover_text(does).changed() {
             desk.view.section.hour = hour.rem_euclid(12.0);
         }
-        field::command(ui, "flip", Command::OtherHalf, "Take away the other half", desk.acts);
+        field::command(
+            ui,
+            "flip",
+            Command::OtherHalf,
+            "Take away the other half",
+            desk.acts,
+        );
     }
 }
 
@@ -110,20 +180,37 @@ fn look(ui: &mut Ui, desk: &mut Desk<'_>) {
     let does = "Bone solid, see-through, hidden";
     field::command(ui, words, Command::NextBoneLook, does, desk.acts);
     let does = "Reamer and cup at their place; maps of the cavity always leave them out";
-    field::toggle(ui, "tools", desk.view.tools, Command::Tools, does, desk.acts);
+    field::toggle(
+        ui,
+        "tools",
+        desk.view.tools,
+        Command::Tools,
+        does,
+        desk.acts,
+    );
 }
 
 /// The caution that every screen carries.
 pub(super) fn caution(ui: &mut Ui) {
-    ui.label(RichText::new(cupwright_report::CAUTION).small().color(theme::FAINT));
+    ui.label(
+        RichText::new(cupwright_report::CAUTION)
+            .small()
+            .color(theme::FAINT),
+    );
 }
 
 pub(super) fn banner_frame() -> Frame {
-    Frame::new().fill(theme::STOP).inner_margin(Margin::symmetric(10, 6))
+    Frame::new()
+        .fill(theme::STOP)
+        .inner_margin(Margin::symmetric(10, 6))
 }
 
 /// A limit that is passed, with its number.
 pub(super) fn banner(ui: &mut Ui, told: &str) {
     let words = format!("limit passed: {told}");
-    ui.label(RichText::new(words).strong().color(bevy_egui::egui::Color32::WHITE));
+    ui.label(
+        RichText::new(words)
+            .strong()
+            .color(bevy_egui::egui::Color32::WHITE),
+    );
 }

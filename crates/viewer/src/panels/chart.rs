@@ -2,7 +2,7 @@
 
 use bevy_egui::egui::{Color32, RichText, Ui};
 use cupwright_procedure::Findings;
-use egui_plot::{Line, Plot, PlotPoints, Points, VLine};
+use egui_plot::{AxisHints, GridMark, Line, Plot, PlotPoints, Points, VLine};
 
 use super::theme;
 
@@ -10,15 +10,36 @@ const REMOVED: Color32 = Color32::from_rgb(150, 88, 60);
 
 pub(super) fn show(ui: &mut Ui, findings: &Findings, step: usize) {
     let steps = &findings.reaming;
-    let removed = steps.iter().map(|s| [s.diameter_mm, s.cumulative_removed_mm3 / 1000.0]);
+    let removed = steps
+        .iter()
+        .map(|s| [s.diameter_mm, s.cumulative_removed_mm3 / 1000.0]);
     let covered = steps.iter().map(|s| [s.diameter_mm, 100.0 * s.coverage]);
-    let now = step.min(steps.len()).checked_sub(1).and_then(|k| steps.get(k));
+    let now = step
+        .min(steps.len())
+        .checked_sub(1)
+        .and_then(|k| steps.get(k));
     let now = now.map(|step| step.diameter_mm);
     let meaning = "All bone removed up to each reamer, in cm³.";
-    plot(ui, "bone removed, cm³", meaning, (removed.collect(), REMOVED), now);
+    plot(
+        ui,
+        "bone removed, cm³",
+        meaning,
+        (removed.collect(), REMOVED),
+        now,
+    );
     let meaning = "Share of its round side that a cup of the reamer's own size would have covered there, in percent.";
-    plot(ui, "coverage, %", meaning, (covered.collect(), theme::ACCENT), now);
-    ui.label(RichText::new("reamer diameter, mm").small().color(theme::FAINT));
+    plot(
+        ui,
+        "coverage, %",
+        meaning,
+        (covered.collect(), theme::ACCENT),
+        now,
+    );
+    ui.label(
+        RichText::new("reamer diameter, mm")
+            .small()
+            .color(theme::FAINT),
+    );
 }
 
 fn plot(
@@ -28,20 +49,40 @@ fn plot(
     (points, colour): (Vec<[f64; 2]>, Color32),
     now: Option<f64>,
 ) {
-    ui.label(RichText::new(name).small().color(colour)).on_hover_text(meaning);
+    ui.label(RichText::new(name).small().color(colour))
+        .on_hover_text(meaning);
+    let sizes: Vec<_> = points.iter().map(|[mm, _]| mark(*mm)).collect();
+    let close = 10.0..=18.0;
     Plot::new(name)
-        .height(74.0)
+        .height(92.0)
         .allow_drag(false)
         .allow_zoom(false)
         .allow_scroll(false)
         .allow_boxed_zoom(false)
         .show_grid([false, true])
-        .y_axis_min_width(34.0)
+        .include_y(0.0)
+        .x_grid_spacer(move |_| sizes.clone())
+        .custom_x_axes(vec![AxisHints::new_x().label_spacing(close.clone())])
+        .custom_y_axes(vec![
+            AxisHints::new_y().label_spacing(close).min_thickness(30.0),
+        ])
         .show(ui, |plot| {
             if let Some(now) = now {
                 plot.vline(VLine::new("shown", now).color(theme::LINE).width(6.0));
             }
-            plot.line(Line::new(name, PlotPoints::from(points.clone())).color(colour).width(2.0));
+            plot.line(
+                Line::new(name, PlotPoints::from(points.clone()))
+                    .color(colour)
+                    .width(2.0),
+            );
             plot.points(Points::new(name, points).color(colour).radius(3.5));
         });
+}
+
+/// A mark of the axis at a reamer's diameter.
+fn mark(value: f64) -> GridMark {
+    GridMark {
+        value,
+        step_size: 1.0,
+    }
 }

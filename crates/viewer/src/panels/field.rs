@@ -98,7 +98,9 @@ pub(super) fn toggle(
     does: &str,
     acts: &mut Vec<Act>,
 ) -> Response {
-    let response = ui.selectable_label(on, words).on_hover_text(tip(does, command));
+    let response = ui
+        .selectable_label(on, words)
+        .on_hover_text(tip(does, command));
     if response.clicked() {
         acts.push(Act::Do(command));
     }

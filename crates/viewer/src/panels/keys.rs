@@ -11,7 +11,13 @@ pub(super) fn take(ctx: &Context, acts: &mut Vec<Act>) {
     let is_focused = ctx.memory(|memory| memory.focused().is_some());
     ctx.input_mut(|input| {
         input.events.retain(|event| {
-            let Event::Key { key, pressed: true, modifiers, .. } = event else {
+            let Event::Key {
+                key,
+                pressed: true,
+                modifiers,
+                ..
+            } = event
+            else {
                 return true;
             };
             let command = command_of(*key, *modifiers, is_typing, is_focused);
@@ -30,9 +36,9 @@ fn command_of(key: Key, held: Modifiers, is_typing: bool, is_focused: bool) -> O
     if (is_typing && !held.command) || (is_focused && wanted_by_focus) {
         return None;
     }
-    let bound = BINDINGS.iter().find(|bound| {
-        bound.chord.logical_key == key && held.matches_exact(bound.chord.modifiers)
-    });
+    let bound = BINDINGS
+        .iter()
+        .find(|bound| bound.chord.logical_key == key && held.matches_exact(bound.chord.modifiers));
     bound.map(|bound| bound.command)
 }
 
@@ -44,11 +50,20 @@ mod tests {
     #[test]
     fn a_key_is_a_command_unless_a_field_wants_it() {
         let none = Modifiers::NONE;
-        assert_eq!(command_of(Key::N, none, false, false), Some(Command::StepOn));
-        assert_eq!(command_of(Key::N, Modifiers::SHIFT, false, false), Some(Command::LessonOn));
+        assert_eq!(
+            command_of(Key::N, none, false, false),
+            Some(Command::StepOn)
+        );
+        assert_eq!(
+            command_of(Key::N, Modifiers::SHIFT, false, false),
+            Some(Command::LessonOn)
+        );
         assert_eq!(command_of(Key::N, none, true, true), None);
         assert_eq!(command_of(Key::ArrowUp, none, false, true), None);
-        assert_eq!(command_of(Key::Z, Modifiers::COMMAND, true, true), Some(Command::Undo));
+        assert_eq!(
+            command_of(Key::Z, Modifiers::COMMAND, true, true),
+            Some(Command::Undo)
+        );
         let help = Some(Command::Show(Window::Help));
         assert_eq!(command_of(Key::F1, none, false, true), help);
     }

@@ -78,7 +78,11 @@ fn show(
         theme::set(&ctx);
         memory.is_dressed = true;
     }
-    ctx.set_zoom_factor(if view.projector { theme::PROJECTOR } else { 1.0 });
+    ctx.set_zoom_factor(if view.projector {
+        theme::PROJECTOR
+    } else {
+        1.0
+    });
     let mut acts = Vec::new();
     let mut desk = Desk {
         plan: &plan,
@@ -102,7 +106,9 @@ fn show(
 
 /// Lays out all panels; gives the rectangle that is left for the picture, in points.
 fn lay_out(ctx: &egui::Context, desk: &mut Desk<'_>, memory: &mut Memory) -> egui::Rect {
-    let whole = UiBuilder::new().layer_id(LayerId::background()).max_rect(ctx.viewport_rect());
+    let whole = UiBuilder::new()
+        .layer_id(LayerId::background())
+        .max_rect(ctx.viewport_rect());
     let mut ui = Ui::new(ctx.clone(), "bench".into(), whole);
     let ui = &mut ui;
     Panel::bottom("caution").show(ui, bar::caution);
@@ -119,25 +125,47 @@ fn lay_out(ctx: &egui::Context, desk: &mut Desk<'_>, memory: &mut Memory) -> egu
 fn around(ui: &mut Ui, desk: &mut Desk<'_>) {
     Panel::top("bar").show(ui, |ui| bar::show(ui, desk));
     if desk.view.plan_panel {
-        Panel::left("plan").exact_size(232.0).resizable(false).show(ui, |ui| plan::show(ui, desk));
+        Panel::left("plan")
+            .exact_size(232.0)
+            .resizable(false)
+            .show(ui, |ui| plan::show(ui, desk));
     }
     if desk.view.answers_panel {
-        Panel::right("answers").exact_size(278.0).resizable(false).show(ui, |ui| answers::show(ui, desk));
+        Panel::right("answers")
+            .exact_size(278.0)
+            .resizable(false)
+            .show(ui, |ui| answers::show(ui, desk));
     }
     Panel::bottom("steps").show(ui, |ui| timeline::show(ui, desk));
-    if let Some(told) = desk.answers.findings.as_deref().and_then(answers::limit_told) {
-        Panel::top("banner").frame(bar::banner_frame()).show(ui, |ui| bar::banner(ui, &told));
+    if let Some(told) = desk
+        .answers
+        .findings
+        .as_deref()
+        .and_then(answers::limit_told)
+    {
+        Panel::top("banner")
+            .frame(bar::banner_frame())
+            .show(ui, |ui| bar::banner(ui, &told));
     }
     if desk.course.lesson.is_some() {
-        Panel::bottom("lesson").max_size(240.0).show(ui, |ui| lesson::show(ui, desk));
+        Panel::bottom("lesson")
+            .exact_size(178.0)
+            .show(ui, |ui| lesson::show(ui, desk));
     }
 }
 
 /// The picture's rectangle, as the camera needs it.
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "pixels of a screen")]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "pixels of a screen"
+)]
 fn in_pixels(rect: egui::Rect, scale: f32) -> Frame {
     let whole = |v: egui::Pos2| {
-        UVec2::new((v.x * scale).round().max(0.0) as u32, (v.y * scale).round().max(0.0) as u32)
+        UVec2::new(
+            (v.x * scale).round().max(0.0) as u32,
+            (v.y * scale).round().max(0.0) as u32,
+        )
     };
     Frame {
         points: Rect::from_corners(vec2(rect.min), vec2(rect.max)),

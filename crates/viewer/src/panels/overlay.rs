@@ -24,10 +24,20 @@ pub(super) fn show(ui: &mut Ui, rect: egui::Rect, desk: &mut Desk<'_>, memory: &
         stand: desk.eye.stand,
         rect: bevy::math::Rect::from_corners(vec2(rect.min), vec2(rect.max)),
     };
-    let handles = desk.answers.bone().and_then(|bone| Handles::of(desk.plan.case(), bone));
+    let handles = desk
+        .answers
+        .bone()
+        .and_then(|bone| Handles::of(desk.plan.case(), bone));
     let handles = handles.filter(|_| desk.view.handles);
     let under = grip_under(&response, handles.as_ref(), &lens, memory);
-    point(ui, &response, handles.as_ref().zip(under), &lens, desk, memory);
+    point(
+        ui,
+        &response,
+        handles.as_ref().zip(under),
+        &lens,
+        desk,
+        memory,
+    );
     if response.clicked() || response.drag_started() {
         ui.memory_mut(|m| {
             if let Some(id) = m.focused() {
@@ -81,9 +91,17 @@ fn point(
     if let Some(drag) = &mut memory.drag {
         if let (Some(at), Some(bone)) = (response.interact_pointer_pos(), desk.answers.bone())
             && let Some(edit) = drag.edit(vec2(at), lens, desk.plan.case(), bone)
-            && desk.plan.file().with(&edit).is_ok_and(|file| file != *desk.plan.file())
+            && desk
+                .plan
+                .file()
+                .with(&edit)
+                .is_ok_and(|file| file != *desk.plan.file())
         {
-            desk.acts.push(if drag.has_moved { Act::Drag(edit) } else { Act::Edit(edit) });
+            desk.acts.push(if drag.has_moved {
+                Act::Drag(edit)
+            } else {
+                Act::Edit(edit)
+            });
             drag.has_moved = true;
         }
         if response.drag_stopped() || !response.dragged() {
@@ -110,10 +128,16 @@ fn point(
 fn draw_handles(painter: &egui::Painter, handles: &Handles, lens: &Lens, under: Option<Grip>) {
     for grip in Grip::ALL {
         let [from, to] = handles.line(grip);
-        let (Some(from), Some(to)) = (lens.seen(from), lens.seen(to)) else { continue };
+        let (Some(from), Some(to)) = (lens.seen(from), lens.seen(to)) else {
+            continue;
+        };
         let (from, to) = (pos2(from), pos2(to));
         let is_under = under == Some(grip);
-        let colour = if is_under { Color32::from_rgb(220, 110, 20) } else { theme::ACCENT };
+        let colour = if is_under {
+            Color32::from_rgb(220, 110, 20)
+        } else {
+            theme::ACCENT
+        };
         let halo = Stroke::new(5.0, Color32::from_white_alpha(150));
         painter.line_segment([from, to], halo);
         painter.line_segment([from, to], Stroke::new(2.5, colour));
@@ -122,11 +146,30 @@ fn draw_handles(painter: &egui::Painter, handles: &Handles, lens: &Lens, under: 
         } else if from.distance(to) > 8.0 {
             let along = (to - from).normalized() * 11.0;
             let side = along.rot90() * 0.45;
-            let tip = vec![to + along * 0.4, to - along * 0.6 + side, to - along * 0.6 - side];
-            painter.add(Shape::convex_polygon(tip, colour, Stroke::new(1.0, Color32::WHITE)));
+            let tip = vec![
+                to + along * 0.4,
+                to - along * 0.6 + side,
+                to - along * 0.6 - side,
+            ];
+            painter.add(Shape::convex_polygon(
+                tip,
+                colour,
+                Stroke::new(1.0, Color32::WHITE),
+            ));
         }
-        let out = if from.distance(to) > 1.0 { (to - from).normalized() } else { size(0.0, -1.0) };
-        outlined(painter, to + out * 20.0, Align2::CENTER_CENTER, grip.name(), 12.0, colour);
+        let out = if from.distance(to) > 1.0 {
+            (to - from).normalized()
+        } else {
+            size(0.0, -1.0)
+        };
+        outlined(
+            painter,
+            to + out * 20.0,
+            Align2::CENTER_CENTER,
+            grip.name(),
+            12.0,
+            colour,
+        );
     }
 }
 
@@ -152,8 +195,17 @@ fn legend(painter: &egui::Painter, rect: egui::Rect, scale: &Scale) {
     let title = format!("{}, {}", scale.title, scale.unit);
     let title = painter.layout_no_wrap(title, FontId::proportional(12.0), theme::INK);
     let wide = (title.size().x - bar.width()).max(112.0);
-    let back = egui::Rect::from_min_max(bar.min - size(10.0, 30.0), bar.max + size(wide + 10.0, 34.0));
-    painter.rect(back, 4.0, Color32::from_white_alpha(225), Stroke::new(1.0, theme::LINE), StrokeKind::Inside);
+    let back = egui::Rect::from_min_max(
+        bar.min - size(10.0, 30.0),
+        bar.max + size(wide + 10.0, 34.0),
+    );
+    painter.rect(
+        back,
+        4.0,
+        Color32::from_white_alpha(225),
+        Stroke::new(1.0, theme::LINE),
+        StrokeKind::Inside,
+    );
     painter.galley(bar.min - size(2.0, 24.0), title, theme::INK);
     let steps = 75_u8;
     for k in 0..steps {
@@ -168,15 +220,30 @@ fn legend(painter: &egui::Painter, rect: egui::Rect, scale: &Scale) {
         let y = bar.bottom() - bar.height() * crate::scene::ground::single(share);
         let at = egui::pos2(bar.right() + 8.0, y);
         let text = cupwright_report::words::fixed(value, usize::from(scale.step < 1.0));
-        painter.line_segment([at - size(7.0, 0.0), at - size(2.0, 0.0)], Stroke::new(1.0, theme::INK));
-        painter.text(at, Align2::LEFT_CENTER, text, FontId::proportional(12.0), theme::INK);
+        painter.line_segment(
+            [at - size(7.0, 0.0), at - size(2.0, 0.0)],
+            Stroke::new(1.0, theme::INK),
+        );
+        painter.text(
+            at,
+            Align2::LEFT_CENTER,
+            text,
+            FontId::proportional(12.0),
+            theme::INK,
+        );
     }
     if !scale.without.is_empty() {
         let at = bar.left_bottom() + size(0.0, 14.0);
         let patch = egui::Rect::from_min_size(at, size(18.0, 12.0));
         let [r, g, b] = scale.without_rgb();
         painter.rect_filled(patch, 0.0, Color32::from_rgb(r, g, b));
-        painter.text(at + size(26.0, 6.0), Align2::LEFT_CENTER, scale.without, FontId::proportional(12.0), theme::INK);
+        painter.text(
+            at + size(26.0, 6.0),
+            Align2::LEFT_CENTER,
+            scale.without,
+            FontId::proportional(12.0),
+            theme::INK,
+        );
     }
 }
 
@@ -187,13 +254,23 @@ fn caption(painter: &egui::Painter, rect: egui::Rect, desk: &Desk<'_>) {
     let words = match step {
         0 => "untouched bone".to_owned(),
         n if n > reamers => format!("cup {} mm", desk.plan.file().cup.diameter_mm),
-        n => format!("after reamer {n} of {reamers}, {} mm", desk.plan.file().reamers[n - 1].diameter_mm),
+        n => format!(
+            "after reamer {n} of {reamers}, {} mm",
+            desk.plan.file().reamers[n - 1].diameter_mm
+        ),
     };
     let at = rect.left_top() + size(12.0, 12.0);
     outlined(painter, at, Align2::LEFT_TOP, &words, 15.0, theme::INK);
     if desk.answers.is_making_bone() {
         let at = rect.center();
-        outlined(painter, at, Align2::CENTER_CENTER, "making the bone…", 20.0, theme::INK);
+        outlined(
+            painter,
+            at,
+            Align2::CENTER_CENTER,
+            "making the bone…",
+            20.0,
+            theme::INK,
+        );
     }
 }
 
@@ -202,7 +279,11 @@ fn notice(ui: &mut Ui, rect: egui::Rect, desk: &mut Desk<'_>) {
     if desk.notice.text.is_empty() {
         return;
     }
-    let colour = if desk.notice.is_trouble { theme::STOP } else { theme::GOOD };
+    let colour = if desk.notice.is_trouble {
+        theme::STOP
+    } else {
+        theme::GOOD
+    };
     let at = rect.right_bottom() - size(12.0, 12.0);
     let mut closed = false;
     egui::Area::new("notice".into())
@@ -212,7 +293,11 @@ fn notice(ui: &mut Ui, rect: egui::Rect, desk: &mut Desk<'_>) {
             egui::Frame::popup(ui.style()).show(ui, |ui| {
                 ui.set_max_width((rect.width() - 170.0).clamp(120.0, 420.0));
                 ui.horizontal_top(|ui| {
-                    if ui.small_button("×").on_hover_text("Close this message").clicked() {
+                    if ui
+                        .small_button("×")
+                        .on_hover_text("Close this message")
+                        .clicked()
+                    {
                         closed = true;
                     }
                     let words = egui::RichText::new(&desk.notice.text).color(colour);

@@ -17,14 +17,16 @@ const ANTEVERSION: &str =
     "How far the cup opens to the front, in the definition chosen above; negative is retroversion.";
 
 pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
-    ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-        bone(ui, desk);
-        cup(ui, desk.plan, desk.acts);
-        reamers(ui, desk.plan, desk.acts);
-        limits(ui, desk.plan, desk.acts);
-        notes(ui, desk.plan, desk.acts);
-        ui.add_space(8.0);
-    });
+    ScrollArea::vertical()
+        .auto_shrink([false, false])
+        .show(ui, |ui| {
+            bone(ui, desk);
+            cup(ui, desk.plan, desk.acts);
+            reamers(ui, desk.plan, desk.acts);
+            limits(ui, desk.plan, desk.acts);
+            notes(ui, desk.plan, desk.acts);
+            ui.add_space(8.0);
+        });
 }
 
 fn bone(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -177,9 +179,11 @@ fn is_own(reamer: &ReamerEntry) -> bool {
 fn own_place(ui: &mut Ui, plan: &Plan, reamer: ReamerEntry, acts: &mut Vec<Act>) {
     let (k, cup) = (plan.selected, plan.file().cup);
     let mut own = is_own(&reamer);
-    ui.checkbox(&mut own, format!("reamer {} has its own place and axis", k + 1)).on_hover_text(
-        "Off: it runs where the cup will sit. On: give it another centre, or tilt it.",
-    );
+    ui.checkbox(
+        &mut own,
+        format!("reamer {} has its own place and axis", k + 1),
+    )
+    .on_hover_text("Off: it runs where the cup will sit. On: give it another centre, or tilt it.");
     if own != is_own(&reamer) {
         let changed = if own {
             ReamerEntry {
@@ -202,18 +206,27 @@ fn own_place(ui: &mut Ui, plan: &Plan, reamer: ReamerEntry, acts: &mut Vec<Act>)
     let change = move |reamer| Edit::ChangeReamer(k, reamer);
     Grid::new("own place").num_columns(2).show(ui, |ui| {
         place(ui, reamer.centre.unwrap_or(cup.centre), acts, |centre| {
-            change(ReamerEntry { centre: Some(centre), ..reamer })
+            change(ReamerEntry {
+                centre: Some(centre),
+                ..reamer
+            })
         });
         ui.label("inclination");
         let inclination = reamer.inclination_deg.unwrap_or(cup.inclination_deg);
         degrees(INCLINATION).show(ui, inclination, acts, |inclination| {
-            change(ReamerEntry { inclination_deg: Some(inclination), ..reamer })
+            change(ReamerEntry {
+                inclination_deg: Some(inclination),
+                ..reamer
+            })
         });
         ui.end_row();
         ui.label("anteversion");
         let anteversion = reamer.anteversion_deg.unwrap_or(cup.anteversion_deg);
         degrees(ANTEVERSION).show(ui, anteversion, acts, |anteversion| {
-            change(ReamerEntry { anteversion_deg: Some(anteversion), ..reamer })
+            change(ReamerEntry {
+                anteversion_deg: Some(anteversion),
+                ..reamer
+            })
         });
         ui.end_row();
     });
@@ -231,25 +244,72 @@ fn limits(ui: &mut Ui, plan: &Plan, acts: &mut Vec<Act>) {
         };
         let length = mm(0.5, "A banner tells when this limit is passed.");
         let percent = |limit: Option<f64>| limit.map(|share| 100.0 * share);
-        limit(ui, "least coverage", (share, 70.0), percent(now.min_coverage), acts, |v| {
-            Limits { min_coverage: v.map(|v| (v / 100.0).clamp(0.0, 1.0)), ..now }
-        });
-        limit(ui, "least rim in bone", (share, 30.0), percent(now.min_rim_contact), acts, |v| {
-            Limits { min_rim_contact: v.map(|v| (v / 100.0).clamp(0.0, 1.0)), ..now }
-        });
-        limit(ui, "thinnest wall", (length, 3.0), now.min_wall_mm, acts, |v| {
-            Limits { min_wall_mm: v.map(|v| v.max(0.0)), ..now }
-        });
-        limit(ui, "most overhang", (length, 10.0), now.max_overhang_mm, acts, |v| {
-            Limits { max_overhang_mm: v.map(|v| v.max(0.0)), ..now }
-        });
-        limit(ui, "most centre shift", (length, 5.0), now.max_centre_shift_mm, acts, |v| {
-            Limits { max_centre_shift_mm: v.map(|v| v.max(0.0)), ..now }
-        });
-        let volume = field::Field { unit: " cm³", step: 0.5, ..length };
+        limit(
+            ui,
+            "least coverage",
+            (share, 70.0),
+            percent(now.min_coverage),
+            acts,
+            |v| Limits {
+                min_coverage: v.map(|v| (v / 100.0).clamp(0.0, 1.0)),
+                ..now
+            },
+        );
+        limit(
+            ui,
+            "least rim in bone",
+            (share, 30.0),
+            percent(now.min_rim_contact),
+            acts,
+            |v| Limits {
+                min_rim_contact: v.map(|v| (v / 100.0).clamp(0.0, 1.0)),
+                ..now
+            },
+        );
+        limit(
+            ui,
+            "thinnest wall",
+            (length, 3.0),
+            now.min_wall_mm,
+            acts,
+            |v| Limits {
+                min_wall_mm: v.map(|v| v.max(0.0)),
+                ..now
+            },
+        );
+        limit(
+            ui,
+            "most overhang",
+            (length, 10.0),
+            now.max_overhang_mm,
+            acts,
+            |v| Limits {
+                max_overhang_mm: v.map(|v| v.max(0.0)),
+                ..now
+            },
+        );
+        limit(
+            ui,
+            "most centre shift",
+            (length, 5.0),
+            now.max_centre_shift_mm,
+            acts,
+            |v| Limits {
+                max_centre_shift_mm: v.map(|v| v.max(0.0)),
+                ..now
+            },
+        );
+        let volume = field::Field {
+            unit: " cm³",
+            step: 0.5,
+            ..length
+        };
         let cm3 = now.max_removed_mm3.map(|mm3| mm3 / 1000.0);
         limit(ui, "most bone removed", (volume, 10.0), cm3, acts, |v| {
-            Limits { max_removed_mm3: v.map(|v| v.max(0.0) * 1000.0), ..now }
+            Limits {
+                max_removed_mm3: v.map(|v| v.max(0.0) * 1000.0),
+                ..now
+            }
         });
     });
 }
@@ -283,7 +343,11 @@ fn notes(ui: &mut Ui, plan: &Plan, acts: &mut Vec<Act>) {
     let id = ui.id().with("notes being written");
     let kept = ui.data(|data| data.get_temp::<String>(id));
     let mut text = kept.unwrap_or_else(|| plan.file().notes.clone());
-    let response = ui.add(TextEdit::multiline(&mut text).desired_width(f32::INFINITY).desired_rows(3));
+    let response = ui.add(
+        TextEdit::multiline(&mut text)
+            .desired_width(f32::INFINITY)
+            .desired_rows(3),
+    );
     if response.lost_focus() {
         if text != plan.file().notes {
             acts.push(Act::Edit(Edit::Notes(text)));
@@ -293,7 +357,11 @@ fn notes(ui: &mut Ui, plan: &Plan, acts: &mut Vec<Act>) {
         ui.data_mut(|data| data.insert_temp(id, text));
     }
     if let Some(path) = &plan.path {
-        ui.label(bevy_egui::egui::RichText::new(path.display().to_string()).small().color(theme::FAINT));
+        ui.label(
+            bevy_egui::egui::RichText::new(path.display().to_string())
+                .small()
+                .color(theme::FAINT),
+        );
     }
 }
 

@@ -58,7 +58,11 @@ pub(super) fn show(ui: &mut Ui, findings: &Findings, section: &Section) {
     let face = Face {
         centre: rect.center(),
         radius: 0.31 * side,
-        turn: if findings.bone.side == "left" { -1.0 } else { 1.0 },
+        turn: if findings.bone.side == "left" {
+            -1.0
+        } else {
+            1.0
+        },
     };
     let painter = ui.painter_at(rect);
     let cup = &findings.cup;
@@ -79,7 +83,12 @@ pub(super) fn show(ui: &mut Ui, findings: &Findings, section: &Section) {
     if section.on {
         let hour = single(section.hour);
         let ends = [face.at(hour, 0.97), face.at(hour + 6.0, 0.97)];
-        painter.extend(Shape::dashed_line(&ends, Stroke::new(1.5, theme::INK), 5.0, 4.0));
+        painter.extend(Shape::dashed_line(
+            &ends,
+            Stroke::new(1.5, theme::INK),
+            5.0,
+            4.0,
+        ));
     }
     words(&painter, &face);
     let hour = response.hover_pos().map(|at| hour_at(&face, at));
@@ -95,7 +104,11 @@ pub(super) fn show(ui: &mut Ui, findings: &Findings, section: &Section) {
 fn sector(painter: &bevy_egui::egui::Painter, face: &Face, hour: f32, coverage: f64) {
     let shade = |share: f64| {
         let mix = |bare: f64, full: f64| bare + (full - bare) * share.clamp(0.0, 1.0);
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 255")]
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "0 to 255"
+        )]
         let byte = |bare, full| mix(bare, full) as u8;
         Color32::from_rgb(byte(250.0, 150.0), byte(232.0, 190.0), byte(206.0, 194.0))
     };
@@ -107,7 +120,13 @@ fn sector(painter: &bevy_egui::egui::Painter, face: &Face, hour: f32, coverage: 
     painter.add(Shape::convex_polygon(points, shade(coverage), line));
     let at = face.at(hour, 0.68);
     let text = format!("{:.0}", 100.0 * coverage);
-    painter.text(at, Align2::CENTER_CENTER, text, FontId::proportional(10.0), theme::FAINT);
+    painter.text(
+        at,
+        Align2::CENTER_CENTER,
+        text,
+        FontId::proportional(10.0),
+        theme::FAINT,
+    );
 }
 
 fn words(painter: &bevy_egui::egui::Painter, face: &Face) {
@@ -119,16 +138,41 @@ fn words(painter: &bevy_egui::egui::Painter, face: &Face) {
     let small = FontId::proportional(11.0);
     // Beyond the longest spoke.
     let far = 1.34;
-    painter.text(face.at(0.0, far), Align2::CENTER_CENTER, "superior", small.clone(), theme::FAINT);
-    painter.text(face.at(6.0, far), Align2::CENTER_CENTER, "inferior", small.clone(), theme::FAINT);
-    painter.text(face.at(3.0, 1.05 * far), Align2::CENTER_CENTER, "anterior", small.clone(), theme::FAINT);
-    painter.text(face.at(9.0, 1.05 * far), Align2::CENTER_CENTER, "posterior", small, theme::FAINT);
+    painter.text(
+        face.at(0.0, far),
+        Align2::CENTER_CENTER,
+        "superior",
+        small.clone(),
+        theme::FAINT,
+    );
+    painter.text(
+        face.at(6.0, far),
+        Align2::CENTER_CENTER,
+        "inferior",
+        small.clone(),
+        theme::FAINT,
+    );
+    painter.text(
+        face.at(3.0, 1.05 * far),
+        Align2::CENTER_CENTER,
+        "anterior",
+        small.clone(),
+        theme::FAINT,
+    );
+    painter.text(
+        face.at(9.0, 1.05 * far),
+        Align2::CENTER_CENTER,
+        "posterior",
+        small,
+        theme::FAINT,
+    );
 }
 
 fn key(ui: &mut Ui, colour: Color32, words: &str) {
     let (rect, _) = ui.allocate_exact_size(vec2(14.0, 10.0), Sense::hover());
     let bar = rect.shrink2(vec2(0.0, 2.5));
-    ui.painter().rect(bar, 1.0, colour, Stroke::NONE, StrokeKind::Inside);
+    ui.painter()
+        .rect(bar, 1.0, colour, Stroke::NONE, StrokeKind::Inside);
     ui.label(bevy_egui::egui::RichText::new(words).small());
 }
 
@@ -154,10 +198,16 @@ fn tooltip(ui: &mut Ui, findings: &Findings, hour: Option<f32>) {
                 100.0 * coverage
             ));
         }
-        let place = cup.overhang.iter().min_by(|a, b| near(a.clock_h).total_cmp(&near(b.clock_h)));
+        let place = cup
+            .overhang
+            .iter()
+            .min_by(|a, b| near(a.clock_h).total_cmp(&near(b.clock_h)));
         if let Some(place) = place {
             let hour = answers::hour(place.clock_h);
-            ui.label(format!("{hour}: the edge stands {:.1} mm proud", place.proud_mm));
+            ui.label(format!(
+                "{hour}: the edge stands {:.1} mm proud",
+                place.proud_mm
+            ));
         }
     }
     ui.label(pos_note(findings));
@@ -169,6 +219,8 @@ fn pos_note(findings: &Findings) -> String {
     } else {
         "the hours run clockwise"
     };
-    format!("{}; {hand}.", cupwright_report::words::CLOCK.trim_end_matches('.'))
+    format!(
+        "{}; {hand}.",
+        cupwright_report::words::CLOCK.trim_end_matches('.')
+    )
 }
-

@@ -1,6 +1,8 @@
 //! Colours and sizes of the panels: dark on paper, so that a projector shows it.
 
-use bevy_egui::egui::{Color32, Context, CornerRadius, FontFamily, FontId, Stroke, TextStyle, Visuals};
+use bevy_egui::egui::{
+    Color32, Context, CornerRadius, FontFamily, FontId, Stroke, TextStyle, Visuals,
+};
 
 pub(super) const PAPER: Color32 = Color32::from_rgb(246, 244, 239);
 pub(super) const INK: Color32 = Color32::from_rgb(28, 36, 40);
@@ -38,7 +40,9 @@ pub(super) fn set(ctx: &Context) {
             (TextStyle::Heading, 16.0),
         ];
         for (text, size) in sizes {
-            style.text_styles.insert(text, FontId::new(size, FontFamily::Proportional));
+            style
+                .text_styles
+                .insert(text, FontId::new(size, FontFamily::Proportional));
         }
         style.spacing.item_spacing = [7.0, 5.0].into();
         style.interaction.tooltip_delay = 0.35;

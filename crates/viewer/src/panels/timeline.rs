@@ -13,7 +13,13 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         let view = &desk.view;
         let words = if view.playing { "stop" } else { "ream" };
         field::command(ui, "<", Command::StepBack, "One step back", desk.acts);
-        field::command(ui, words, Command::Play, "Let the next tool come in; stop it", desk.acts);
+        field::command(
+            ui,
+            words,
+            Command::Play,
+            "Let the next tool come in; stop it",
+            desk.acts,
+        );
         field::command(ui, ">", Command::StepOn, "One step on", desk.acts);
         ui.separator();
         ScrollArea::horizontal().show(ui, |ui| {
@@ -53,7 +59,11 @@ fn decimals(mm: f64) -> usize {
 /// One step; true when it is clicked.
 fn stop(ui: &mut Ui, name: &str, step: usize, shown: usize, tip: &str) -> bool {
     let font = FontId::proportional(13.0);
-    let width = ui.painter().layout_no_wrap(name.to_owned(), font.clone(), theme::INK).size().x;
+    let width = ui
+        .painter()
+        .layout_no_wrap(name.to_owned(), font.clone(), theme::INK)
+        .size()
+        .x;
     let (rect, response) = ui.allocate_exact_size(vec2(width + 20.0, 26.0), Sense::click());
     let (fill, ink) = match step.cmp(&shown) {
         std::cmp::Ordering::Less => (Color32::from_rgb(214, 226, 226), theme::INK),
@@ -65,7 +75,9 @@ fn stop(ui: &mut Ui, name: &str, step: usize, shown: usize, tip: &str) -> bool {
     } else {
         Stroke::new(1.0, theme::LINE)
     };
-    ui.painter().rect(rect.shrink(1.0), 3.0, fill, line, StrokeKind::Inside);
-    ui.painter().text(rect.center(), Align2::CENTER_CENTER, name, font, ink);
+    ui.painter()
+        .rect(rect.shrink(1.0), 3.0, fill, line, StrokeKind::Inside);
+    ui.painter()
+        .text(rect.center(), Align2::CENTER_CENTER, name, font, ink);
     response.on_hover_text(tip).clicked()
 }

@@ -70,7 +70,10 @@ impl Memory {
         };
         self.folder = std::path::absolute(&folder).unwrap_or(folder);
         self.name = match (window, &desk.plan.path) {
-            (Window::Save, Some(path)) => path.file_name().map(|n| n.display().to_string()).unwrap_or_default(),
+            (Window::Save, Some(path)) => path
+                .file_name()
+                .map(|n| n.display().to_string())
+                .unwrap_or_default(),
             (Window::Save, None) => "my-plan.case.ron".into(),
             _ => String::new(),
         };
@@ -88,29 +91,43 @@ const FIRST_STEPS: [&str; 6] = [
 ];
 
 fn help(ui: &mut Ui, height: f32) {
-    ScrollArea::vertical().min_scrolled_height(height).show(ui, |ui| {
-        for (k, step) in FIRST_STEPS.iter().enumerate() {
-            ui.horizontal_top(|ui| {
-                ui.label(RichText::new(format!("{}", k + 1)).strong().color(theme::ACCENT));
-                ui.add(egui::Label::new(*step).wrap());
-            });
-        }
-        ui.separator();
-        ui.columns(2, |columns| {
-            for (k, group) in Group::ALL.into_iter().enumerate() {
-                let ui = &mut columns[usize::from(k % 2 == 1)];
-                field::heading(ui, group.heading());
-                Grid::new(group.heading()).num_columns(2).spacing([10.0, 2.0]).show(ui, |ui| {
-                    for bound in BINDINGS.iter().filter(|bound| bound.group == group) {
-                        ui.label(RichText::new(printed(&bound.chord)).strong().small());
-                        ui.label(RichText::new(bound.does).small());
-                        ui.end_row();
-                    }
+    ScrollArea::vertical()
+        .min_scrolled_height(height)
+        .show(ui, |ui| {
+            for (k, step) in FIRST_STEPS.iter().enumerate() {
+                ui.horizontal_top(|ui| {
+                    ui.label(
+                        RichText::new(format!("{}", k + 1))
+                            .strong()
+                            .color(theme::ACCENT),
+                    );
+                    ui.add(egui::Label::new(*step).wrap());
                 });
             }
+            ui.separator();
+            ui.columns(2, |columns| {
+                for (k, group) in Group::ALL.into_iter().enumerate() {
+                    let ui = &mut columns[usize::from(k % 2 == 1)];
+                    field::heading(ui, group.heading());
+                    Grid::new(group.heading())
+                        .num_columns(2)
+                        .spacing([10.0, 2.0])
+                        .show(ui, |ui| {
+                            for bound in BINDINGS.iter().filter(|bound| bound.group == group) {
+                                ui.label(RichText::new(printed(&bound.chord)).strong().small());
+                                ui.label(RichText::new(bound.does).small());
+                                ui.end_row();
+                            }
+                        });
+                }
+            });
+            ui.label(
+                RichText::new(
+                    "Tab goes from field to field; in a field, type a number and press Enter.",
+                )
+                .small(),
+            );
         });
-        ui.label(RichText::new("Tab goes from field to field; in a field, type a number and press Enter.").small());
-    });
 }
 
 #[derive(Clone, Copy, Eq, PartialEq)]
@@ -122,43 +139,66 @@ enum Purpose {
 /// A name, and the folder around it.
 fn choose(ui: &mut Ui, desk: &mut Desk<'_>, memory: &mut Memory, is_new: bool, purpose: Purpose) {
     let (verb, tells) = match purpose {
-        Purpose::Open => ("open", "A case (.ron), or a bone as a mesh (.stl, .ply, .obj) in mm, with x toward the patient's right, y anterior and z superior. The plan at hand can be had back with undo."),
-        Purpose::Save => ("save", "A case file: text that Cupwright reads back, on the bench and on the command line."),
+        Purpose::Open => (
+            "open",
+            "A case (.ron), or a bone as a mesh (.stl, .ply, .obj) in mm, with x toward the patient's right, y anterior and z superior. The plan at hand can be had back with undo.",
+        ),
+        Purpose::Save => (
+            "save",
+            "A case file: text that Cupwright reads back, on the bench and on the command line.",
+        ),
     };
     ui.label(RichText::new(tells).small().color(theme::FAINT));
     ui.horizontal(|ui| {
-        let up = ui.button("up").on_hover_text("To the folder around this one").clicked();
+        let up = ui
+            .button("up")
+            .on_hover_text("To the folder around this one")
+            .clicked();
         if up && let Some(parent) = memory.folder.parent() {
             memory.folder = parent.to_owned();
         }
         ui.label(memory.folder.display().to_string());
     });
-    ScrollArea::vertical().max_height(220.0).auto_shrink([false, true]).show(ui, |ui| {
-        let (folders, files) = listed(&memory.folder);
-        for folder in folders {
-            if ui.selectable_label(false, format!("{folder}/")).clicked() {
-                memory.folder.push(folder);
+    ScrollArea::vertical()
+        .max_height(220.0)
+        .auto_shrink([false, true])
+        .show(ui, |ui| {
+            let (folders, files) = listed(&memory.folder);
+            for folder in folders {
+                if ui.selectable_label(false, format!("{folder}/")).clicked() {
+                    memory.folder.push(folder);
+                }
             }
-        }
-        for file in files {
-            let response = ui.selectable_label(memory.name == file, &file);
-            if response.double_clicked() && purpose == Purpose::Open {
-                desk.acts.push(Act::Open(memory.folder.join(&file)));
-            } else if response.clicked() {
-                memory.name = file;
+            for file in files {
+                let response = ui.selectable_label(memory.name == file, &file);
+                if response.double_clicked() && purpose == Purpose::Open {
+                    desk.acts.push(Act::Open(memory.folder.join(&file)));
+                } else if response.clicked() {
+                    memory.name = file;
+                }
             }
-        }
-    });
+        });
     ui.horizontal(|ui| {
-        let written = ui.add(TextEdit::singleline(&mut memory.name).desired_width(360.0).hint_text("file name"));
+        let written = ui.add(
+            TextEdit::singleline(&mut memory.name)
+                .desired_width(360.0)
+                .hint_text("file name"),
+        );
         if is_new {
             written.request_focus();
         }
         let entered = written.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
         let path = memory.folder.join(&memory.name);
-        let exists = purpose == Purpose::Save && path.is_file() && desk.plan.path.as_ref() != Some(&path);
-        let words = if exists { "replace the file that is there" } else { verb };
-        let clicked = ui.add_enabled(!memory.name.is_empty(), egui::Button::new(words)).clicked();
+        let exists =
+            purpose == Purpose::Save && path.is_file() && desk.plan.path.as_ref() != Some(&path);
+        let words = if exists {
+            "replace the file that is there"
+        } else {
+            verb
+        };
+        let clicked = ui
+            .add_enabled(!memory.name.is_empty(), egui::Button::new(words))
+            .clicked();
         if clicked || (entered && !memory.name.is_empty() && !exists) {
             desk.acts.push(match purpose {
                 Purpose::Open => Act::Open(path),
@@ -243,7 +283,13 @@ fn bones(ui: &mut Ui, desk: &mut Desk<'_>, memory: &mut Memory) {
 fn leave(ui: &mut Ui, desk: &mut Desk<'_>) {
     ui.label("The plan has changes that are not saved.");
     ui.horizontal(|ui| {
-        field::command(ui, "save", Command::Save, "Save the case, and stay", desk.acts);
+        field::command(
+            ui,
+            "save",
+            Command::Save,
+            "Save the case, and stay",
+            desk.acts,
+        );
         if ui.button("leave without saving").clicked() {
             desk.acts.push(Act::Leave);
         }

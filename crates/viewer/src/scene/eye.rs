@@ -68,7 +68,9 @@ impl Eye {
 
     /// Goes on with a turn.
     pub(crate) fn pass(&mut self, seconds: f32) {
-        let Some((from, to, gone)) = &mut self.going else { return };
+        let Some((from, to, gone)) = &mut self.going else {
+            return;
+        };
         *gone = (*gone + seconds / TURN_S).min(1.0);
         let share = *gone * *gone * (3.0 - 2.0 * *gone);
         self.stand = Stand {
@@ -120,9 +122,7 @@ impl Lens {
     /// Where a place is seen; `None` behind the camera.
     pub(crate) fn seen(&self, place: Vec3) -> Option<Vec2> {
         let v = self.stand.turn.inverse() * (place - self.stand.place());
-        (v.z < -1e-4).then(|| {
-            self.rect.center() + Vec2::new(v.x, -v.y) / -v.z * self.scale()
-        })
+        (v.z < -1e-4).then(|| self.rect.center() + Vec2::new(v.x, -v.y) / -v.z * self.scale())
     }
 
     /// From the camera through a place on the screen: origin and direction.
@@ -138,7 +138,12 @@ mod tests {
     use super::*;
 
     fn lens() -> Lens {
-        let stand = Stand::toward(Vec3::new(1.0, 2.0, 3.0), Vec3::new(0.3, 0.2, 1.0), Vec3::Y, 4.0);
+        let stand = Stand::toward(
+            Vec3::new(1.0, 2.0, 3.0),
+            Vec3::new(0.3, 0.2, 1.0),
+            Vec3::Y,
+            4.0,
+        );
         Lens {
             stand,
             rect: Rect::new(100.0, 50.0, 900.0, 650.0),
@@ -150,7 +155,9 @@ mod tests {
         let lens = lens();
         let seen = lens.seen(lens.stand.focus).unwrap();
         assert!(seen.distance(Vec2::new(500.0, 350.0)) < 1e-3);
-        let top = lens.seen(lens.stand.focus + lens.stand.turn * Vec3::Y * 2.0).unwrap();
+        let top = lens
+            .seen(lens.stand.focus + lens.stand.turn * Vec3::Y * 2.0)
+            .unwrap();
         assert!(top.distance(Vec2::new(500.0, 50.0)) < 1e-2, "{top}");
         assert_eq!(lens.seen(lens.stand.place() * 2.0 - lens.stand.focus), None);
     }

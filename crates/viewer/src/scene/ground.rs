@@ -52,7 +52,10 @@ pub(crate) fn pelvic_axes(scene: Vec3) -> Vector3<f64> {
 }
 
 /// To the graphics card's precision.
-#[expect(clippy::cast_possible_truncation, reason = "to draw, single precision will do")]
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "to draw, single precision will do"
+)]
 pub(crate) fn single(value: f64) -> f32 {
     value as f32
 }

@@ -162,7 +162,13 @@ impl Handles {
 
 impl Drag {
     /// What the drag asks for with the pointer here; `None` where that is nowhere.
-    pub(crate) fn edit(&self, pointer: Vec2, lens: &Lens, case: &Case, bone: &Bone) -> Option<Edit> {
+    pub(crate) fn edit(
+        &self,
+        pointer: Vec2,
+        lens: &Lens,
+        case: &Case,
+        bone: &Bone,
+    ) -> Option<Edit> {
         if self.grip == Grip::Axis {
             return self.turned(pointer, lens, case, bone);
         }

@@ -88,12 +88,7 @@ impl Plugin for ScenePlugin {
     fn build(&self, app: &mut App) {
         app.init_resource::<Drawn>()
             .init_resource::<Frame>()
-            .insert_resource(Eye::at(Stand::toward(
-                Vec3::ZERO,
-                Vec3::X,
-                Vec3::Y,
-                4.0,
-            )))
+            .insert_resource(Eye::at(Stand::toward(Vec3::ZERO, Vec3::X, Vec3::Y, 4.0)))
             .add_systems(Startup, stage::set)
             .add_systems(
                 Update,
@@ -116,9 +111,10 @@ fn exchange(
     if let Some(bone) = answers.bone().filter(|_| !answers.is_making_bone()) {
         let asked = Asked::of(&plan, &view, answers.generation);
         if drawn.asked.as_ref() != Some(&asked) {
-            let kept = plan.kept.as_ref().filter(|kept| {
-                view.compare && kept.case.bone == plan.case().bone
-            });
+            let kept = plan
+                .kept
+                .as_ref()
+                .filter(|kept| view.compare && kept.case.bone == plan.case().bone);
             let kept = kept.map(|kept| Arc::clone(&kept.case));
             let sketch = Sketch {
                 bone: Arc::clone(bone),

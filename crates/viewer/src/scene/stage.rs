@@ -3,8 +3,8 @@
 use bevy::anti_alias::fxaa::Fxaa;
 use bevy::camera::visibility::{NoFrustumCulling, RenderLayers, Visibility};
 use bevy::camera::{
-    Camera, Camera2d, Camera3d, CameraOutputMode, ClearColorConfig, PerspectiveProjection, Projection,
-    SubCameraView,
+    Camera, Camera2d, Camera3d, CameraOutputMode, ClearColorConfig, PerspectiveProjection,
+    Projection, SubCameraView,
 };
 use bevy::color::{Alpha, Color};
 use bevy::core_pipeline::tonemapping::Tonemapping;
@@ -17,8 +17,8 @@ use bevy::pbr::{
     StandardMaterial,
 };
 use bevy::prelude::{
-    Assets, Bundle, Commands, Component, DetectChangesMut, Entity, Handle, Query, Res, ResMut, Resource, Single, Transform, With,
-    Without, default,
+    Assets, Bundle, Commands, Component, DetectChangesMut, Entity, Handle, Query, Res, ResMut,
+    Resource, Single, Transform, With, Without, default,
 };
 use bevy::render::render_resource::BlendState;
 use bevy::render::view::Msaa;
@@ -135,7 +135,10 @@ fn light(commands: &mut Commands) {
         brightness: 520.0,
         ..default()
     });
-    let lamps = [(Lamp::Key, 2500.0, [1.0, 0.96, 0.90]), (Lamp::Fill, 520.0, [0.86, 0.92, 1.0])];
+    let lamps = [
+        (Lamp::Key, 2500.0, [1.0, 0.96, 0.90]),
+        (Lamp::Fill, 520.0, [0.86, 0.92, 1.0]),
+    ];
     for (lamp, illuminance, [r, g, b]) in lamps {
         commands.spawn((
             lamp,
@@ -201,7 +204,9 @@ pub(super) fn show(
     mut meshes: ResMut<Assets<Mesh>>,
     mut parts: Query<(Entity, &Part, &mut Filled, Option<&Mesh3d>)>,
 ) {
-    let Some(mut picture) = drawn.fresh.take() else { return };
+    let Some(mut picture) = drawn.fresh.take() else {
+        return;
+    };
     for (entity, part, mut filled, old) in &mut parts {
         let surface = std::mem::take(match part {
             Part::Bone => &mut picture.bone,
@@ -218,7 +223,9 @@ pub(super) fn show(
             if let Some(old) = old {
                 meshes.remove(&old.0);
             }
-            commands.entity(entity).insert(Mesh3d(meshes.add(surface.into_mesh())));
+            commands
+                .entity(entity)
+                .insert(Mesh3d(meshes.add(surface.into_mesh())));
         }
     }
 }
@@ -239,10 +246,13 @@ pub(super) fn follow(
             Lamp::Fill => Vec3::new(0.9, -0.5, 0.7),
         };
         let from = stand.focus + stand.turn * from;
-        *transform = Transform::from_translation(from).looking_at(stand.focus, stand.turn * Vec3::Y);
+        *transform =
+            Transform::from_translation(from).looking_at(stand.focus, stand.turn * Vec3::Y);
     }
     let pixels = frame.pixels;
-    let Some(screen) = camera.physical_target_size() else { return };
+    let Some(screen) = camera.physical_target_size() else {
+        return;
+    };
     if pixels.width() < 2 || pixels.height() < 2 {
         return;
     }
@@ -295,7 +305,11 @@ pub(super) fn dress(
             _ => false,
         };
         let is_seen = filled.0 && !(is_bone && look == BoneLook::Hidden);
-        visibility.set_if_neq(if is_seen { Visibility::Inherited } else { Visibility::Hidden });
+        visibility.set_if_neq(if is_seen {
+            Visibility::Inherited
+        } else {
+            Visibility::Hidden
+        });
         let wanted = match look {
             BoneLook::Glass => &wardrobe.glass,
             _ => &wardrobe.solid,

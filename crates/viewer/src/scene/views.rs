@@ -1,8 +1,8 @@
 //! The named views.
 
 use bevy::math::Vec3;
-use cupwright_procedure::{Bone, Case};
 use cupwright_procedure::placed::Placed;
+use cupwright_procedure::{Bone, Case};
 
 use super::eye::Stand;
 use super::ground::{Ground, UNIT_MM, scene_axes, single};
@@ -22,12 +22,19 @@ pub(crate) fn stand(from: From, case: &Case, bone: &Bone, section: &Section) -> 
     let centre = ground.point(&cup.head().centre());
     let lateral = scene_axes(&nalgebra::Vector3::x()) * single(bone.side.sign());
     let whole = |from: Vec3| {
-        let middle = bone.solid.mesh().bounds().map(|b| ground.point(&b.middle()));
-        Stand::toward(middle.unwrap_or(centre), from, Vec3::Y, single(WHOLE_MM / UNIT_MM))
+        let middle = bone
+            .solid
+            .mesh()
+            .bounds()
+            .map(|b| ground.point(&b.middle()));
+        Stand::toward(
+            middle.unwrap_or(centre),
+            from,
+            Vec3::Y,
+            single(WHOLE_MM / UNIT_MM),
+        )
     };
-    let near = |from: Vec3, up: Vec3| {
-        Stand::toward(centre, from, up, single(SOCKET_MM / UNIT_MM))
-    };
+    let near = |from: Vec3, up: Vec3| Stand::toward(centre, from, up, single(SOCKET_MM / UNIT_MM));
     match from {
         From::Anterior => Some(whole(Vec3::NEG_Z)),
         From::Posterior => Some(whole(Vec3::Z)),

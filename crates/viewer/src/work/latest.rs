@@ -87,7 +87,10 @@ impl<Q: Send + 'static, A: Send + 'static> Latest<Q, A> {
 
     /// The newest answer that has come since the last call.
     pub(crate) fn take(&mut self) -> Option<Result<A, Broken>> {
-        let answers = self.answers.get_mut().unwrap_or_else(PoisonError::into_inner);
+        let answers = self
+            .answers
+            .get_mut()
+            .unwrap_or_else(PoisonError::into_inner);
         let mut newest = None;
         while let Ok(answer) = answers.try_recv() {
             self.open = self.open.saturating_sub(1);
@@ -109,11 +112,7 @@ impl<Q, A> Drop for Latest<Q, A> {
     }
 }
 
-fn answer<Q, A>(
-    slot: &Slot<Q>,
-    answers: &Sender<Result<A, Broken>>,
-    mut work: impl FnMut(Q) -> A,
-) {
+fn answer<Q, A>(slot: &Slot<Q>, answers: &Sender<Result<A, Broken>>, mut work: impl FnMut(Q) -> A) {
     while let Some(question) = slot.next() {
         let answer = catch_unwind(AssertUnwindSafe(|| work(question)));
         let answer = answer.map_err(|fault| Broken(told(fault.as_ref())));
