@@ -9,7 +9,7 @@ use std::time::Duration;
 
 use criterion::{BenchmarkGroup, BenchmarkId, Criterion, SamplingMode, measurement::WallTime};
 use cupwright_geometry::cut::{Cut, Tolerance};
-use cupwright_geometry::{Bullet, Hemisphere, Solid, TriMesh};
+use cupwright_geometry::{Bullet, Hemisphere, Solid};
 use cupwright_tests::bones;
 use cupwright_tests::boolean::FacetedTool;
 
@@ -46,25 +46,6 @@ static BONES: LazyLock<[Bone; 4]> = LazyLock::new(|| {
 /// The same lumpy ball of 25 mm radius in four resolutions, made once for each bench file.
 pub fn bones() -> &'static [Bone] {
     &*BONES
-}
-
-/// A mesh with triangles parted in three at a point inside, evenly over it, until it has `triangles`
-/// at least.
-pub fn finer(mesh: &TriMesh, triangles: usize) -> TriMesh {
-    let (mut vertices, old) = (mesh.vertices().to_vec(), mesh.triangles());
-    let parted = triangles.saturating_sub(old.len()).div_ceil(2);
-    let mut new = Vec::with_capacity(triangles + 1);
-    for (k, &[a, b, c]) in old.iter().enumerate() {
-        if (k + 1) * parted / old.len() == k * parted / old.len() {
-            new.push([a, b, c]);
-            continue;
-        }
-        let [p, q, r] = mesh.corners(k);
-        let middle = u32::try_from(vertices.len()).expect("fewer than 2³² vertices");
-        vertices.push(nalgebra::center(&nalgebra::center(&p, &q), &r));
-        new.extend([[a, b, middle], [b, c, middle], [c, a, middle]]);
-    }
-    TriMesh::new(vertices, new).expect("a mesh stays one")
 }
 
 /// Few samples and short times: the values spread more than the clock does.

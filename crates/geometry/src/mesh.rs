@@ -240,6 +240,43 @@ impl TriMesh {
         self
     }
 
+    /// The same surface with triangles parted in three at a point inside, evenly over it, until it has
+    /// this many at least, to try what a finer mesh costs.
+    #[must_use]
+    pub fn parted(&self, triangles: usize) -> Self {
+        let mut mesh = self.clone();
+        while !mesh.triangles.is_empty() && mesh.triangles.len() < triangles {
+            mesh = mesh.parted_once(triangles);
+        }
+        mesh
+    }
+
+    fn parted_once(&self, triangles: usize) -> Self {
+        let (mut vertices, old) = (self.vertices.clone(), &self.triangles);
+        let parted = triangles
+            .saturating_sub(old.len())
+            .div_ceil(2)
+            .min(old.len());
+        let mut new = Vec::with_capacity(old.len() + 2 * parted);
+        for (k, &[a, b, c]) in old.iter().enumerate() {
+            let middle = u32::try_from(vertices.len());
+            let (Ok(middle), true) = (
+                middle,
+                (k + 1) * parted / old.len() > k * parted / old.len(),
+            ) else {
+                new.push([a, b, c]);
+                continue;
+            };
+            let [p, q, r] = self.corners(k);
+            vertices.push(Point3::from((p.coords + q.coords + r.coords) / 3.0));
+            new.extend([[a, b, middle], [b, c, middle], [c, a, middle]]);
+        }
+        Self {
+            vertices,
+            triangles: new,
+        }
+    }
+
     /// The same surface with every triangle split into four at its edges' middles.
     #[must_use]
     pub fn subdivided(&self) -> Self {
@@ -293,6 +330,21 @@ mod tests {
     use super::*;
     use crate::samples;
     use approx::assert_relative_eq;
+
+    #[test]
+    fn a_parted_mesh_is_the_same_surface_in_more_triangles() {
+        let ball = crate::samples::sphere(10.0, 3);
+        for triangles in [1, 200, 700, 5000] {
+            let finer = ball.parted(triangles);
+            let count = finer.triangles().len();
+            assert!(
+                count >= triangles.max(ball.triangles().len())
+                    && count <= triangles.max(ball.triangles().len()) + 1
+            );
+            assert!((finer.volume() - ball.volume()).abs() < 1e-9 * ball.volume());
+            assert!(crate::topology::faulty_edges(finer.triangles()).is_empty());
+        }
+    }
 
     #[test]
     fn a_box_has_its_volume_and_area() {

@@ -47,6 +47,9 @@ pub(crate) struct Arguments {
     /// Drag the cup by a script without a window, write the time of each frame, and exit
     #[arg(long, value_name = "FILE.csv", conflicts_with = "picture")]
     pub(crate) frame_times: Option<PathBuf>,
+    /// With --frame-times: part triangles of the bone until there are so many
+    #[arg(long, value_name = "N", requires = "frame_times")]
+    pub(crate) triangles: Option<usize>,
 }
 
 fn after_help() -> String {

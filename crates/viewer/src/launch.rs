@@ -72,11 +72,15 @@ pub(crate) fn launch(asked: Arguments) -> Result<(), Failed> {
             path,
             asked.size,
         )?),
-        (_, Some(path)) => Ok(offscreen::frame_times(
-            bench(plan, view, None),
-            path,
-            asked.size,
-        )?),
+        (_, Some(path)) => {
+            let app = bench(plan, view, None);
+            Ok(offscreen::frame_times(
+                app,
+                path,
+                asked.size,
+                asked.triangles,
+            )?)
+        }
         (None, None) => {
             let mut app = bench(plan, view, Some(asked.size));
             app.add_systems(Startup, window_camera)

@@ -85,6 +85,16 @@ impl Answers {
         self.makers.is_busy() || self.finders.is_busy()
     }
 
+    /// Works on another bone from now on, until the plan asks for one itself.
+    pub(crate) fn put_bone(&mut self, bone: Bone) {
+        if let Some(material) = &mut self.material {
+            material.bone = Arc::new(bone);
+            self.generation += 1;
+            self.asked = None;
+            self.findings = None;
+        }
+    }
+
     /// The bone, where there is one.
     pub fn bone(&self) -> Option<&Arc<Bone>> {
         self.material.as_ref().map(|material| &material.bone)

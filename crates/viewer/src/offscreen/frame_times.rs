@@ -6,6 +6,7 @@
 
 use std::io::Write;
 use std::path::Path;
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use bevy::app::App;
@@ -13,7 +14,9 @@ use bevy::prelude::{IntoScheduleConfigs, Res};
 use bevy::render::render_resource::PollType;
 use bevy::render::renderer::{RenderAdapterInfo, RenderDevice};
 use bevy::render::{Render, RenderApp, RenderSystems};
+use cupwright_geometry::Solid;
 use cupwright_io::Draft;
+use cupwright_procedure::Bone;
 use cupwright_procedure::case::{ReamerEntry, ShiftEntry};
 use cupwright_procedure::edit::Edit;
 
@@ -44,7 +47,12 @@ struct Row {
 }
 
 /// Runs the script and writes the times to `path`.
-pub(crate) fn frame_times(mut app: App, path: &Path, size: Size) -> Result<(), Failed> {
+pub(crate) fn frame_times(
+    mut app: App,
+    path: &Path,
+    size: Size,
+    triangles: Option<usize>,
+) -> Result<(), Failed> {
     let mut draft = Draft::beside(path)?;
     draw_on_image(&mut app, size);
     if let Some(render) = app.get_sub_app_mut(RenderApp) {
@@ -54,6 +62,9 @@ pub(crate) fn frame_times(mut app: App, path: &Path, size: Size) -> Result<(), F
     let card = card(&app);
     while !is_settled(&app)? {
         app.update();
+    }
+    if let Some(triangles) = triangles {
+        part(&mut app, triangles)?;
     }
     let mut rows = Vec::new();
     for _ in 0..WARM_UP {
@@ -70,6 +81,24 @@ pub(crate) fn frame_times(mut app: App, path: &Path, size: Size) -> Result<(), F
     summary(&app, &card, &rows, &redraws).map_err(unwritten)
 }
 
+/// Puts the same bone in more triangles on the bench.
+fn part(app: &mut App, triangles: usize) -> Result<(), Failed> {
+    let mut answers = app.world_mut().resource_mut::<Answers>();
+    if let Some(bone) = answers.bone().cloned() {
+        let parted = Solid::try_from(bone.solid.mesh().parted(triangles));
+        let solid = parted.map_err(|problem| Failed::Plan(problem.to_string()))?;
+        answers.put_bone(Bone {
+            solid: Arc::new(solid),
+            ..Bone::clone(&bone)
+        });
+    }
+    app.update();
+    while !is_settled(app)? {
+        app.update();
+    }
+    Ok(())
+}
+
 fn wait_for_card(device: Res<RenderDevice>) {
     // A card that is lost shows in the next frame.
     let _ = device.poll(PollType::Wait {
@@ -79,8 +108,7 @@ fn wait_for_card(device: Res<RenderDevice>) {
 }
 
 fn card(app: &App) -> String {
-    let render = app.get_sub_app(RenderApp);
-    let info = render.and_then(|render| render.world().get_resource::<RenderAdapterInfo>());
+    let info = app.world().get_resource::<RenderAdapterInfo>();
     info.map_or("unknown".into(), |info| {
         format!("{} ({})", info.name, info.backend)
     })
