@@ -65,6 +65,7 @@ pub(crate) fn launch(asked: Arguments) -> Result<(), Failed> {
     if !has_driver() {
         return Err(Failed::NoDriver);
     }
+    leave_room_for_frames();
     let fault = quiet_faults();
     let begun = AssertUnwindSafe(|| match (&asked.picture, &asked.frame_times) {
         (Some(path), _) => Ok(offscreen::picture(
@@ -136,6 +137,14 @@ fn looked_at(asked: &Arguments, plan: &Plan) -> View {
 fn has_display() -> bool {
     let is_set = |name| std::env::var_os(name).is_some_and(|value| !value.is_empty());
     !cfg!(target_os = "linux") || is_set("DISPLAY") || is_set("WAYLAND_DISPLAY")
+}
+
+/// Findings and pictures are worked out on a quarter of the cores, so that frames find theirs free.
+fn leave_room_for_frames() {
+    let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    let pool = rayon::ThreadPoolBuilder::new().num_threads((cores / 4).max(1));
+    // Where there is a pool already, that one serves.
+    let _ = pool.build_global();
 }
 
 fn has_driver() -> bool {
@@ -211,7 +220,6 @@ fn bench(plan: Plan, view: View, window: Option<crate::arguments::Size>) -> App 
 
 fn window_camera(mut commands: Commands) {
     commands.spawn(scene::camera());
-    commands.spawn(scene::panel_camera());
 }
 
 /// Leaves when the window is closed; asks first where something is not saved.

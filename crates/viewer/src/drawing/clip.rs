@@ -2,9 +2,12 @@
 
 use std::collections::HashMap;
 
-use bevy::math::Vec3;
+use bevy::math::{Vec3, Vec4};
+
+use cupwright_geometry::Plane;
 
 use super::surface::Surface;
+use crate::scene::ground::Ground;
 
 /// A plane of the scene; what lies below it is kept.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -15,6 +18,13 @@ pub(crate) struct Blade {
 }
 
 impl Blade {
+    pub(crate) fn of(plane: &Plane, ground: &Ground) -> Self {
+        Self {
+            point: ground.point(&plane.point()),
+            normal: ground.direction(&plane.normal()),
+        }
+    }
+
     fn height(&self, place: Vec3) -> f32 {
         (place - self.point).dot(self.normal)
     }
@@ -71,8 +81,11 @@ impl Clip<'_> {
         let index = old as usize;
         if self.whole[index] == u32::MAX {
             let surface = self.surface;
-            let (p, n) = (surface.points[index], surface.normals[index]);
-            self.whole[index] = self.kept.add_vertex(p, n, surface.colours[index]);
+            self.whole[index] = self.kept.add_tinted(
+                surface.points[index],
+                surface.normals[index],
+                surface.colours[index],
+            );
         }
         self.whole[index]
     }
@@ -86,11 +99,8 @@ impl Clip<'_> {
         let [a, b] = edge.map(|v| v as usize);
         let share = self.heights[a] / (self.heights[a] - self.heights[b]);
         let surface = self.surface;
-        let (ca, cb) = (
-            Vec3::from(surface.colours[a]),
-            Vec3::from(surface.colours[b]),
-        );
-        let new = self.kept.add_vertex(
+        let [ca, cb] = [a, b].map(|v| Vec4::from(surface.colours[v]));
+        let new = self.kept.add_tinted(
             surface.points[a].lerp(surface.points[b], share),
             surface.normals[a].lerp(surface.normals[b], share),
             ca.lerp(cb, share).to_array(),

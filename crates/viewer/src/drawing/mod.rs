@@ -6,6 +6,7 @@
 
 mod bone;
 mod clip;
+mod openness;
 pub mod scale;
 mod surface;
 mod tool;
@@ -13,6 +14,8 @@ mod tool;
 use std::collections::HashMap;
 use std::sync::Arc;
 
+use bevy::mesh::Mesh;
+use bevy::prelude::Component;
 use cupwright_geometry::cut::{Cut, Tolerance, shell};
 use cupwright_geometry::{Bullet, Hemisphere, TriMesh};
 use cupwright_geometry::{Plane, section};
@@ -24,13 +27,16 @@ use nalgebra::{Point3, UnitVector3};
 
 use crate::desk::view::{Map, Section};
 use crate::scene::ground::Ground;
-use bone::BoneSurface;
+use bone::{BoneSurface, Template};
 use clip::Blade;
 use scale::{Scale, linear};
 pub(crate) use surface::Surface;
 
 /// How far outside its place a tool is drawn when it begins to come in, in mm.
 pub(crate) const COMES_FROM_MM: f64 = 60.0;
+
+/// How far facets of reamers and cups stand off the true surface, in mm.
+const SHELL_MM: f64 = 0.05;
 
 /// Colours of the screen: red, green, blue.
 mod colour {
@@ -67,10 +73,42 @@ impl Sketch {
     }
 }
 
+/// A part of the picture.
+#[derive(Clone, Component, Copy, Debug, Eq, PartialEq)]
+pub(crate) enum Part {
+    /// The bone near the socket.
+    Bone,
+    /// The rest of the bone.
+    Far,
+    /// The bone's cut face on the section plane.
+    Face,
+    /// What a map colours: the wall of the cavity, or the cup.
+    Map,
+    Reamer,
+    Cup,
+    /// The cup of the plan to compare with.
+    Kept,
+}
+
+/// A picture ready for the stage.
+#[derive(Debug)]
+pub(crate) struct Print {
+    /// Every part but the far bone; `None` where there is nothing of it.
+    pub(crate) parts: Vec<(Part, Option<Mesh>)>,
+    /// The rest of the bone, and a number that changes when it does.
+    pub(crate) far: (Arc<Surface>, u64),
+    /// The scale of the map that is on.
+    pub(crate) scale: Option<Scale>,
+    /// What could not be drawn, and why.
+    pub(crate) trouble: Option<String>,
+}
+
 /// What was drawn.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Picture {
     pub(crate) bone: Surface,
+    /// The rest of the bone, and a number that changes when it does.
+    pub(crate) far: (Arc<Surface>, u64),
     /// The bone's cut face on the section plane.
     pub(crate) face: Surface,
     /// What a map colours: the wall of the cavity, or the cup.
@@ -85,10 +123,46 @@ pub(crate) struct Picture {
     pub(crate) trouble: Option<String>,
 }
 
+impl Picture {
+    /// As meshes for the graphics card.
+    pub(crate) fn printed(self) -> Print {
+        let mesh = |surface: Surface| (!surface.triangles.is_empty()).then(|| surface.into_mesh());
+        let parts = [
+            (Part::Bone, self.bone),
+            (Part::Face, self.face),
+            (Part::Map, self.map),
+            (Part::Reamer, self.reamer),
+            (Part::Cup, self.cup),
+            (Part::Kept, self.kept),
+        ];
+        Print {
+            parts: parts
+                .into_iter()
+                .map(|(part, surface)| (part, mesh(surface)))
+                .collect(),
+            far: self.far,
+            scale: self.scale,
+            trouble: self.trouble,
+        }
+    }
+}
+
 /// Draws one sketch after another, and keeps what the next may need again.
 #[derive(Default)]
 pub(crate) struct Draughtsman {
+    template: Option<Template>,
     last: Option<Reamed>,
+    far: Option<Far>,
+    far_count: u64,
+}
+
+/// The far part of the bone as it was drawn last, and what it depends on.
+struct Far {
+    bone: Arc<Bone>,
+    blade: Option<Blade>,
+    is_drawn: bool,
+    surface: Arc<Surface>,
+    number: u64,
 }
 
 /// A bone after some reamers.
@@ -121,7 +195,17 @@ impl Draughtsman {
             *last = Bullet::open(head);
         }
 
-        let reamed = self.reamed(bone, &bullets, &ground);
+        let template = self.template.take().filter(|template| template.is_of(bone));
+        let template =
+            template.unwrap_or_else(|| Template::of(bone, &ground, linear(colour::BONE)));
+        let plane = if sketch.section.on {
+            Some(section_plane(&cup, &sketch.section)?)
+        } else {
+            None
+        };
+        let blade = plane.as_ref().map(|plane| Blade::of(plane, &ground));
+        let reamed = self.reamed(&template, bone, &bullets, &ground);
+        let has_far = reamed.surface.has_far;
         let mut picture = Picture {
             bone: reamed.surface.surface.clone(),
             trouble: reamed.trouble.clone(),
@@ -148,28 +232,65 @@ impl Draughtsman {
             let kept = Placed::cup(kept, bone).map_err(|problem| problem.to_string())?;
             picture.kept = tool_surface(kept.head(), shapes::CUP_WALL, &ground, colour::KEPT)?;
         }
-        if sketch.section.on {
-            let plane = section_plane(&cup, &sketch.section)?;
+        if let Some(plane) = &plane {
             let solid = reamed.mesh.as_ref().unwrap_or(bone.solid.mesh());
             let shells = [(reamer, shapes::REAMER_WALL), (cup_head, shapes::CUP_WALL)];
-            cut_open(&mut picture, solid, &plane, &ground, shells)?;
+            cut_open(&mut picture, solid, plane, &ground, shells)?;
         }
+        picture.far = self.far(&template, bone, has_far, blade);
+        self.template = Some(template);
         Ok(picture)
     }
 
+    /// The far part of the bone; the same one as before where nothing of it has changed.
+    fn far(
+        &mut self,
+        template: &Template,
+        bone: &Arc<Bone>,
+        is_drawn: bool,
+        blade: Option<Blade>,
+    ) -> (Arc<Surface>, u64) {
+        let same = |far: &Far| {
+            Arc::ptr_eq(&far.bone, bone) && far.is_drawn == is_drawn && far.blade == blade
+        };
+        if let Some(far) = self.far.as_ref().filter(|far| same(far)) {
+            return (Arc::clone(&far.surface), far.number);
+        }
+        let surface = match (is_drawn, blade) {
+            (false, _) => Surface::default(),
+            (true, Some(blade)) => clip::below(&template.far, &blade),
+            (true, None) => template.far.clone(),
+        };
+        self.far_count += 1;
+        let far = self.far.insert(Far {
+            bone: Arc::clone(bone),
+            blade,
+            is_drawn,
+            surface: Arc::new(surface),
+            number: self.far_count,
+        });
+        (Arc::clone(&far.surface), far.number)
+    }
+
     /// The bone after these bullets, drawn anew where it differs from the last.
-    fn reamed(&mut self, bone: &Arc<Bone>, bullets: &[Bullet], ground: &Ground) -> &Reamed {
+    fn reamed(
+        &mut self,
+        template: &Template,
+        bone: &Arc<Bone>,
+        bullets: &[Bullet],
+        ground: &Ground,
+    ) -> &Reamed {
         let known = self
             .last
             .take()
             .filter(|last| Arc::ptr_eq(&last.bone, bone) && last.bullets == bullets);
-        let reamed = known.unwrap_or_else(|| Reamed::new(bone, bullets, ground));
+        let reamed = known.unwrap_or_else(|| Reamed::new(template, bone, bullets, ground));
         self.last.insert(reamed)
     }
 }
 
 impl Reamed {
-    fn new(bone: &Arc<Bone>, bullets: &[Bullet], ground: &Ground) -> Self {
+    fn new(template: &Template, bone: &Arc<Bone>, bullets: &[Bullet], ground: &Ground) -> Self {
         let [native, cut] = [colour::BONE, colour::CUT].map(linear);
         let heads: Vec<_> = bullets.iter().map(|bullet| *bullet.head()).collect();
         let mut reamed = Self {
@@ -180,18 +301,18 @@ impl Reamed {
             trouble: None,
         };
         if bullets.is_empty() {
-            reamed.surface = bone::whole(bone.solid.mesh(), ground, native);
+            reamed.surface = bone::untouched(template, ground, native);
             return reamed;
         }
         match Cut::new(&bone.solid, bullets, Tolerance::default()) {
             Ok(done) => {
                 if let Some(left) = done.into_labelled() {
-                    reamed.surface = bone::reamed(&left, &heads, ground, [native, cut]);
+                    reamed.surface = bone::reamed(&left, template, &heads, ground, [native, cut]);
                     reamed.mesh = Some(left.mesh);
                 }
             }
             Err(problem) => {
-                reamed.surface = bone::whole(bone.solid.mesh(), ground, native);
+                reamed.surface = bone::untouched(template, ground, native);
                 reamed.trouble = Some(format!("the bone is drawn uncut: {problem}"));
             }
         }
@@ -231,7 +352,8 @@ fn tool_surface(
 }
 
 fn half_ball(head: &Hemisphere, wall: f64) -> Result<TriMesh, String> {
-    shell::half_ball(head, wall, Tolerance::default()).map_err(|problem| problem.to_string())
+    let tolerance = Tolerance::new(SHELL_MM).map_err(|problem| problem.to_string())?;
+    shell::half_ball(head, wall, tolerance).map_err(|problem| problem.to_string())
 }
 
 /// The cup, coloured by a map.
@@ -280,7 +402,8 @@ fn paint_cavity(picture: &mut Picture, sketch: &Sketch, reamed: &Reamed, bullets
     from_neighbours(&picture.bone.triangles, &mut values);
     for wall in &reamed.surface.cavity {
         let v = wall.vertex as usize;
-        picture.bone.colours[v] = values[v].map_or(scale.without_linear(), |mm| scale.linear(mm));
+        let [r, g, b] = values[v].map_or(scale.without_linear(), |mm| scale.linear(mm));
+        picture.bone.colours[v] = [r, g, b, 1.0];
     }
     let mut is_wall = vec![false; picture.bone.points.len()];
     for wall in &reamed.surface.cavity {
@@ -351,10 +474,7 @@ fn cut_open(
     ground: &Ground,
     shells: [(Option<Hemisphere>, f64); 2],
 ) -> Result<(), String> {
-    let blade = Blade {
-        point: ground.point(&plane.point()),
-        normal: ground.direction(&plane.normal()),
-    };
+    let blade = Blade::of(plane, ground);
     picture.bone = clip::below(&picture.bone, &blade);
     picture.map = clip::below(&picture.map, &blade);
     picture.face = face(bone, plane, ground, colour::SECTION);

@@ -11,8 +11,8 @@ use bevy::mesh::{Indices, Mesh, PrimitiveTopology};
 pub(crate) struct Surface {
     pub(crate) points: Vec<Vec3>,
     pub(crate) normals: Vec<Vec3>,
-    /// Linear red, green, blue.
-    pub(crate) colours: Vec<[f32; 3]>,
+    /// Linear red, green, blue, and the share of the light from everywhere that reaches the place.
+    pub(crate) colours: Vec<[f32; 4]>,
     pub(crate) triangles: Vec<[u32; 3]>,
 }
 
@@ -28,18 +28,17 @@ impl Surface {
 
     /// Adds a vertex and gives its index.
     pub(crate) fn add_vertex(&mut self, point: Vec3, normal: Vec3, colour: [f32; 3]) -> u32 {
+        let [r, g, b] = colour;
+        self.add_tinted(point, normal, [r, g, b, 1.0])
+    }
+
+    /// The same, with the share of light that reaches it.
+    pub(crate) fn add_tinted(&mut self, point: Vec3, normal: Vec3, tint: [f32; 4]) -> u32 {
         let index = u32::try_from(self.points.len()).unwrap_or(u32::MAX);
         self.points.push(point);
         self.normals.push(normal);
-        self.colours.push(colour);
+        self.colours.push(tint);
         index
-    }
-
-    /// For a surface whose normals were added up triangle by triangle: makes them of length one.
-    pub(crate) fn normalise(&mut self) {
-        for normal in &mut self.normals {
-            *normal = normal.normalize_or_zero();
-        }
     }
 
     /// Takes out the triangles that `is_out` picks, with vertices of their own.
@@ -52,7 +51,8 @@ impl Surface {
             let moved = triangle.map(|v| {
                 *known.entry(v).or_insert_with(|| {
                     let v = v as usize;
-                    taken.add_vertex(self.points[v], self.normals[v], self.colours[v])
+                    let [r, g, b, _] = self.colours[v];
+                    taken.add_vertex(self.points[v], self.normals[v], [r, g, b])
                 })
             });
             taken.triangles.push(moved);
@@ -71,11 +71,6 @@ impl Surface {
 
     /// As the renderer's mesh, kept on the graphics card alone.
     pub(crate) fn into_mesh(self) -> Mesh {
-        let colours: Vec<[f32; 4]> = self
-            .colours
-            .iter()
-            .map(|&[r, g, b]| [r, g, b, 1.0])
-            .collect();
         let points: Vec<[f32; 3]> = self.points.iter().map(Vec3::to_array).collect();
         let normals: Vec<[f32; 3]> = self.normals.iter().map(Vec3::to_array).collect();
         let indices = self.triangles.into_iter().flatten().collect();
@@ -85,7 +80,7 @@ impl Surface {
         )
         .with_inserted_attribute(Mesh::ATTRIBUTE_POSITION, points)
         .with_inserted_attribute(Mesh::ATTRIBUTE_NORMAL, normals)
-        .with_inserted_attribute(Mesh::ATTRIBUTE_COLOR, colours)
+        .with_inserted_attribute(Mesh::ATTRIBUTE_COLOR, self.colours)
         .with_inserted_indices(Indices::U32(indices))
     }
 }

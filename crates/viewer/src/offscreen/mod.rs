@@ -57,8 +57,7 @@ fn cameras(mut commands: Commands, mut images: ResMut<Assets<Image>>, size: Res<
     let mut image = Image::new_target_texture(width, height, TextureFormat::Rgba8UnormSrgb, None);
     image.texture_descriptor.usage |= TextureUsages::COPY_SRC;
     let image = images.add(image);
-    let target = || RenderTarget::Image(image.clone().into());
-    commands.spawn((scene::camera(), target()));
-    commands.spawn((scene::panel_camera(), target()));
+    let target = RenderTarget::Image(image.clone().into());
+    commands.spawn((scene::camera(), target));
     commands.insert_resource(Target { image });
 }

@@ -5,8 +5,7 @@ use bevy::math::Vec3;
 use cupwright_procedure::Bone;
 use nalgebra::{Isometry3, Point3, Vector3};
 
-/// Millimetres in one unit of the scene. The reach of the shading in corners is fixed in units: at
-/// this scale it is about 29 mm, the radius of a socket.
+/// Millimetres in one unit of the scene.
 pub(crate) const UNIT_MM: f64 = 40.0;
 
 /// Where a bone lies in the scene.

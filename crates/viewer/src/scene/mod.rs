@@ -3,6 +3,7 @@
 //! [`Drawn`] asks the draughtsman for the latest plan and view and puts what comes onto the stage;
 //! the camera follows [`eye::Eye`]. What is drawn over the picture is in `panels`.
 
+mod clay;
 pub(crate) mod eye;
 pub(crate) mod ground;
 pub(crate) mod handles;
@@ -20,11 +21,11 @@ use cupwright_procedure::Case;
 use crate::desk::view::{From, Section};
 use crate::desk::{Answers, Notice, Plan, View};
 use crate::drawing::scale::Scale;
-use crate::drawing::{Draughtsman, Picture, Sketch};
+use crate::drawing::{Draughtsman, Picture, Print, Sketch};
 use crate::work::{Broken, Latest};
 use eye::{Eye, Stand};
 
-pub(crate) use stage::{camera, panel_camera};
+pub(crate) use stage::camera;
 
 /// Where the picture lies on the screen.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Resource)]
@@ -47,10 +48,12 @@ pub(crate) struct Asked {
 /// The picture that is on the stage, and the thread that draws the next.
 #[derive(Debug, Resource)]
 pub(crate) struct Drawn {
-    draughtsman: Latest<(Asked, Sketch), (Asked, Result<Picture, String>)>,
+    draughtsman: Latest<(Asked, Sketch), (Asked, Result<Print, String>)>,
     asked: Option<Asked>,
     /// A picture that is not on the stage yet.
-    fresh: Option<Picture>,
+    fresh: Option<Print>,
+    /// The number of the far bone that is on the stage.
+    far: u64,
     /// What the picture on the stage shows.
     pub(crate) shows: Option<Asked>,
     /// Its scale.
@@ -62,11 +65,12 @@ impl Default for Drawn {
         let mut draughtsman = Draughtsman::default();
         Self {
             draughtsman: Latest::new("drawing", move |(asked, sketch): (Asked, Sketch)| {
-                let drawn = draughtsman.draw(&sketch);
+                let drawn = draughtsman.draw(&sketch).map(Picture::printed);
                 (asked, drawn)
             }),
             asked: None,
             fresh: None,
+            far: 0,
             shows: None,
             scale: None,
         }
@@ -86,7 +90,8 @@ pub(crate) struct ScenePlugin;
 
 impl Plugin for ScenePlugin {
     fn build(&self, app: &mut App) {
-        app.init_resource::<Drawn>()
+        app.add_plugins(clay::ClayPlugin)
+            .init_resource::<Drawn>()
             .init_resource::<Frame>()
             .insert_resource(Eye::at(Stand::toward(Vec3::ZERO, Vec3::X, Vec3::Y, 4.0)))
             .add_systems(Startup, stage::set)
