@@ -251,11 +251,7 @@ fn look(view: &mut View, command: Command, reamers: usize) {
         Command::Show(window) => {
             view.window = (view.window != Some(window)).then_some(window);
         }
-        Command::Close => {
-            if view.window.take().is_none() {
-                view.compare = false;
-            }
-        }
+        Command::Close => view.compare &= view.window.take().is_some(),
         Command::StepOn => view.go_to(view.step.saturating_add(1), reamers),
         Command::StepBack => view.go_to(view.step.min(reamers + 1).saturating_sub(1), reamers),
         Command::FirstStep => view.go_to(0, reamers),

@@ -8,6 +8,7 @@ use cupwright_geometry::cut::{Labelled, Origin};
 use cupwright_geometry::{Hemisphere, TriMesh};
 use cupwright_procedure::Bone;
 use nalgebra::{Point3, Vector3};
+use rayon::prelude::*;
 
 use super::openness::openness;
 use super::surface::Surface;
@@ -76,7 +77,7 @@ impl Template {
         for t in (0..mesh.triangles().len()).filter(|t| template.is_far[*t]) {
             builder.add_bone(t, t, colour);
         }
-        let far = builder.built.surface;
+        let far = builder.finish().surface;
         template.far_triangles = far.triangles.len();
         template.far = far;
         template
@@ -111,17 +112,20 @@ impl Template {
     /// Whether no reamer has touched the far part.
     fn is_far_whole(&self, cut: &Labelled) -> bool {
         let mesh = self.bone.solid.mesh();
-        let mut whole = 0;
-        for (t, origin) in cut.origins.iter().enumerate() {
-            let Origin::Bone(k) = *origin else { continue };
-            if self.is_far[k as usize] {
-                if cut.mesh.corners(t) != mesh.corners(k as usize) {
-                    return false;
-                }
-                whole += 1;
-            }
-        }
-        whole == self.far_triangles
+        // Far triangles of the cut, and whether each of them is all of the bone's.
+        let far = cut
+            .origins
+            .par_iter()
+            .enumerate()
+            .filter_map(|(t, origin)| match *origin {
+                Origin::Bone(k) if self.is_far[k as usize] => Some((t, k as usize)),
+                _ => None,
+            });
+        let whole = far.map(|(t, k)| u32::from(cut.mesh.corners(t) == mesh.corners(k)));
+        let (count, whole) = whole
+            .map(|whole| (1, whole))
+            .reduce(|| (0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
+        count == whole && usize::try_from(whole) == Ok(self.far_triangles)
     }
 }
 
@@ -146,7 +150,7 @@ pub(crate) fn untouched(template: &Template, ground: &Ground, colour: [f32; 3]) 
         builder.add_bone(t, t, colour);
     }
     builder.built.has_far = true;
-    builder.built
+    builder.finish()
 }
 
 /// A bone after reamers with these heads, in the order that its labels count: the near part of it
@@ -172,7 +176,7 @@ pub(crate) fn reamed(
         }
     }
     builder.built.has_far = has_far;
-    builder.built
+    builder.finish()
 }
 
 struct Builder<'a> {
@@ -184,6 +188,8 @@ struct Builder<'a> {
     own: Vec<u32>,
     /// The same for walls of the cavity, by reamer.
     walls: HashMap<(u32, usize), u32>,
+    /// Vertices of the bone's own surface, their places, and a triangle of the bone that each lies on.
+    to_place: Vec<(u32, Point3<f64>, usize)>,
 }
 
 impl<'a> Builder<'a> {
@@ -195,7 +201,24 @@ impl<'a> Builder<'a> {
             built: BoneSurface::default(),
             own: vec![u32::MAX; mesh.vertices().len()],
             walls: HashMap::new(),
+            to_place: Vec::new(),
         }
+    }
+
+    /// The surface, with the vertices of the bone's own surface worked out side by side.
+    fn finish(mut self) -> BoneSurface {
+        let placed = self.to_place.par_iter().map(|(v, place, of)| {
+            let (normal, open) = self.template.at(*of, place);
+            (*v as usize, self.ground.point(place), normal, open)
+        });
+        let placed: Vec<_> = placed.collect();
+        let surface = &mut self.built.surface;
+        for (v, point, normal, open) in placed {
+            surface.points[v] = point;
+            surface.normals[v] = normal;
+            surface.colours[v][3] = open;
+        }
+        self.built
     }
 
     fn place(&self, vertex: u32) -> Point3<f64> {
@@ -207,14 +230,12 @@ impl<'a> Builder<'a> {
         let corners = self.mesh.triangles()[t];
         let triangle = corners.map(|v| {
             if self.own[v as usize] == u32::MAX {
-                let place = self.place(v);
-                let (point, (normal, open)) =
-                    (self.ground.point(&place), self.template.at(of, &place));
+                // Only its place in the list yet; see `finish`.
                 let [r, g, b] = colour;
-                self.own[v as usize] =
-                    self.built
-                        .surface
-                        .add_tinted(point, normal, [r, g, b, open]);
+                let surface = &mut self.built.surface;
+                self.own[v as usize] = surface.add_tinted(Vec3::ZERO, Vec3::ZERO, [r, g, b, 1.0]);
+                self.to_place
+                    .push((self.own[v as usize], self.place(v), of));
             }
             self.own[v as usize]
         });

@@ -22,59 +22,45 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         map(ui, desk);
         look(ui, desk);
         ui.separator();
-        let on = desk.view.compare;
-        let does = "What changed since the kept plan";
-        field::command(
-            ui,
-            "keep",
-            Command::Keep,
-            "Keep this plan to compare later ones with",
-            desk.acts,
-        );
-        field::toggle(ui, "compare", on, Command::Compare, does, desk.acts);
-        let lessons = Command::Show(Window::Lessons);
-        field::command(
-            ui,
-            "lessons",
-            lessons,
-            "Lessons to learn from, checked as you go",
-            desk.acts,
-        );
-        let on = desk.view.projector;
-        field::toggle(
-            ui,
-            "large",
-            on,
-            Command::Projector,
-            "Larger text, for the back of a room",
-            desk.acts,
-        );
-        let on = desk.view.plan_panel;
-        field::toggle(
-            ui,
-            "plan",
-            on,
-            Command::PlanPanel,
-            "The plan's panel, open or closed",
-            desk.acts,
-        );
-        let on = desk.view.answers_panel;
-        field::toggle(
-            ui,
-            "answers",
-            on,
-            Command::AnswersPanel,
-            "The answers' panel, open or closed",
-            desk.acts,
-        );
-        field::command(
-            ui,
-            "help",
-            Command::Show(Window::Help),
-            "First steps, and every key",
-            desk.acts,
-        );
+        learn(ui, desk);
+        panels(ui, desk);
     });
+}
+
+fn learn(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let acts = &mut *desk.acts;
+    let does = "Keep this plan to compare later ones with";
+    field::command(ui, "keep", Command::Keep, does, acts);
+    let does = "What changed since the kept plan";
+    field::toggle(
+        ui,
+        "compare",
+        desk.view.compare,
+        Command::Compare,
+        does,
+        acts,
+    );
+    let does = "Lessons to learn from, checked as you go";
+    field::command(ui, "lessons", Command::Show(Window::Lessons), does, acts);
+}
+
+fn panels(ui: &mut Ui, desk: &mut Desk<'_>) {
+    let (view, acts) = (&*desk.view, &mut *desk.acts);
+    let does = "Larger text, for the back of a room";
+    field::toggle(ui, "large", view.projector, Command::Projector, does, acts);
+    let does = "The plan's panel, open or closed";
+    field::toggle(ui, "plan", view.plan_panel, Command::PlanPanel, does, acts);
+    let does = "The answers' panel, open or closed";
+    field::toggle(
+        ui,
+        "answers",
+        view.answers_panel,
+        Command::AnswersPanel,
+        does,
+        acts,
+    );
+    let does = "First steps, and every key";
+    field::command(ui, "help", Command::Show(Window::Help), does, acts);
 }
 
 fn files(ui: &mut Ui, desk: &mut Desk<'_>) {

@@ -9,6 +9,7 @@ mod chart;
 mod field;
 mod keys;
 mod lesson;
+mod limits;
 mod overlay;
 mod plan;
 mod rim_clock;

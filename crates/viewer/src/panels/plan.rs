@@ -2,12 +2,12 @@
 
 use bevy_egui::egui::{ComboBox, Grid, ScrollArea, TextEdit, Ui};
 use cupwright_procedure::case::{
-    BoneEntry, DefinitionEntry, Limits, ReamerEntry, ReferenceEntry, ShiftEntry, SideEntry,
+    BoneEntry, DefinitionEntry, ReamerEntry, ReferenceEntry, ShiftEntry, SideEntry,
 };
 use cupwright_procedure::edit::Edit;
 
 use super::field::{self, degrees, mm};
-use super::{Desk, theme};
+use super::{Desk, limits, theme};
 use crate::desk::command::Command;
 use crate::desk::view::Window;
 use crate::desk::{Act, Plan};
@@ -23,7 +23,7 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
             bone(ui, desk);
             cup(ui, desk.plan, desk.acts);
             reamers(ui, desk.plan, desk.acts);
-            limits(ui, desk.plan, desk.acts);
+            limits::show(ui, desk.plan, desk.acts);
             notes(ui, desk.plan, desk.acts);
             ui.add_space(8.0);
         });
@@ -230,112 +230,6 @@ fn own_place(ui: &mut Ui, plan: &Plan, reamer: ReamerEntry, acts: &mut Vec<Act>)
         });
         ui.end_row();
     });
-}
-
-fn limits(ui: &mut Ui, plan: &Plan, acts: &mut Vec<Act>) {
-    field::heading(ui, "Limits to keep");
-    let now = plan.file().limits;
-    Grid::new("limits").num_columns(2).show(ui, |ui| {
-        let share = field::Field {
-            unit: " %",
-            step: 1.0,
-            decimals: 0,
-            meaning: "A banner tells when this limit is passed.",
-        };
-        let length = mm(0.5, "A banner tells when this limit is passed.");
-        let percent = |limit: Option<f64>| limit.map(|share| 100.0 * share);
-        limit(
-            ui,
-            "least coverage",
-            (share, 70.0),
-            percent(now.min_coverage),
-            acts,
-            |v| Limits {
-                min_coverage: v.map(|v| (v / 100.0).clamp(0.0, 1.0)),
-                ..now
-            },
-        );
-        limit(
-            ui,
-            "least rim in bone",
-            (share, 30.0),
-            percent(now.min_rim_contact),
-            acts,
-            |v| Limits {
-                min_rim_contact: v.map(|v| (v / 100.0).clamp(0.0, 1.0)),
-                ..now
-            },
-        );
-        limit(
-            ui,
-            "thinnest wall",
-            (length, 3.0),
-            now.min_wall_mm,
-            acts,
-            |v| Limits {
-                min_wall_mm: v.map(|v| v.max(0.0)),
-                ..now
-            },
-        );
-        limit(
-            ui,
-            "most overhang",
-            (length, 10.0),
-            now.max_overhang_mm,
-            acts,
-            |v| Limits {
-                max_overhang_mm: v.map(|v| v.max(0.0)),
-                ..now
-            },
-        );
-        limit(
-            ui,
-            "most centre shift",
-            (length, 5.0),
-            now.max_centre_shift_mm,
-            acts,
-            |v| Limits {
-                max_centre_shift_mm: v.map(|v| v.max(0.0)),
-                ..now
-            },
-        );
-        let volume = field::Field {
-            unit: " cm³",
-            step: 0.5,
-            ..length
-        };
-        let cm3 = now.max_removed_mm3.map(|mm3| mm3 / 1000.0);
-        limit(ui, "most bone removed", (volume, 10.0), cm3, acts, |v| {
-            Limits {
-                max_removed_mm3: v.map(|v| v.max(0.0) * 1000.0),
-                ..now
-            }
-        });
-    });
-}
-
-/// One limit, on or off; `usual` is where it begins when it is put on.
-fn limit(
-    ui: &mut Ui,
-    name: &str,
-    (field, usual): (field::Field, f64),
-    value: Option<f64>,
-    acts: &mut Vec<Act>,
-    limits: impl Fn(Option<f64>) -> Limits,
-) {
-    let mut on = value.is_some();
-    if ui.checkbox(&mut on, name).changed() {
-        acts.push(Act::Edit(Edit::Limits(limits(on.then_some(usual)))));
-    }
-    match value {
-        Some(value) => {
-            field.show(ui, value, acts, |v| Edit::Limits(limits(Some(v))));
-        }
-        None => {
-            ui.weak("not checked");
-        }
-    }
-    ui.end_row();
 }
 
 fn notes(ui: &mut Ui, plan: &Plan, acts: &mut Vec<Act>) {

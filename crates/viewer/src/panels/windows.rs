@@ -149,35 +149,7 @@ fn choose(ui: &mut Ui, desk: &mut Desk<'_>, memory: &mut Memory, is_new: bool, p
         ),
     };
     ui.label(RichText::new(tells).small().color(theme::FAINT));
-    ui.horizontal(|ui| {
-        let up = ui
-            .button("up")
-            .on_hover_text("To the folder around this one")
-            .clicked();
-        if up && let Some(parent) = memory.folder.parent() {
-            memory.folder = parent.to_owned();
-        }
-        ui.label(memory.folder.display().to_string());
-    });
-    ScrollArea::vertical()
-        .max_height(220.0)
-        .auto_shrink([false, true])
-        .show(ui, |ui| {
-            let (folders, files) = listed(&memory.folder);
-            for folder in folders {
-                if ui.selectable_label(false, format!("{folder}/")).clicked() {
-                    memory.folder.push(folder);
-                }
-            }
-            for file in files {
-                let response = ui.selectable_label(memory.name == file, &file);
-                if response.double_clicked() && purpose == Purpose::Open {
-                    desk.acts.push(Act::Open(memory.folder.join(&file)));
-                } else if response.clicked() {
-                    memory.name = file;
-                }
-            }
-        });
+    folder(ui, desk.acts, memory, purpose);
     ui.horizontal(|ui| {
         let written = ui.add(
             TextEdit::singleline(&mut memory.name)
@@ -206,6 +178,39 @@ fn choose(ui: &mut Ui, desk: &mut Desk<'_>, memory: &mut Memory, is_new: bool, p
             });
         }
     });
+}
+
+/// The folder, and what is in it to choose from.
+fn folder(ui: &mut Ui, acts: &mut Vec<Act>, memory: &mut Memory, purpose: Purpose) {
+    ui.horizontal(|ui| {
+        let up = ui
+            .button("up")
+            .on_hover_text("To the folder around this one")
+            .clicked();
+        if up && let Some(parent) = memory.folder.parent() {
+            memory.folder = parent.to_owned();
+        }
+        ui.label(memory.folder.display().to_string());
+    });
+    ScrollArea::vertical()
+        .max_height(220.0)
+        .auto_shrink([false, true])
+        .show(ui, |ui| {
+            let (folders, files) = listed(&memory.folder);
+            for folder in folders {
+                if ui.selectable_label(false, format!("{folder}/")).clicked() {
+                    memory.folder.push(folder);
+                }
+            }
+            for file in files {
+                let response = ui.selectable_label(memory.name == file, &file);
+                if response.double_clicked() && purpose == Purpose::Open {
+                    acts.push(Act::Open(memory.folder.join(&file)));
+                } else if response.clicked() {
+                    memory.name = file;
+                }
+            }
+        });
 }
 
 /// The folders and the files in a folder that the bench can open, by name.
