@@ -45,10 +45,10 @@ pub(crate) enum Failed {
     )]
     NoDisplay,
     #[error(
-        "the window could not be opened: {0}; a desktop with X11 is needed (apt install libx11-6 libxcursor1 libxi6 \
-         libxkbcommon-x11-0), or write a picture with --picture FILE.png"
+        "no window could be opened: the display does not answer, or its libraries are missing (apt install \
+         libx11-6 libxcursor1 libxi6 libxkbcommon-x11-0); check DISPLAY, or write a picture with --picture FILE.png"
     )]
-    NoWindow(String),
+    NoWindow,
     #[error("the bench broke off by a fault of its own: {0}; please report it with the case")]
     Fault(String),
     #[error(transparent)]
@@ -95,7 +95,7 @@ pub(crate) fn launch(asked: Arguments) -> Result<(), Failed> {
         let is_window =
             told.contains("event loop") || told.contains("display") || told.contains("X11");
         Err(if is_window {
-            Failed::NoWindow(told)
+            Failed::NoWindow
         } else {
             Failed::Fault(told)
         })

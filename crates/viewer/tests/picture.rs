@@ -173,6 +173,20 @@ fn without_a_display_the_program_says_so_and_names_the_packages() {
 }
 
 #[test]
+fn a_display_that_does_not_answer_is_told_without_a_word_of_the_program_s_insides() {
+    let mut asked = Command::new(env!("CARGO_BIN_EXE_cupwright-viewer"));
+    let done = asked
+        .env_remove("WAYLAND_DISPLAY")
+        .env("DISPLAY", ":4711")
+        .output()
+        .unwrap();
+    let told = String::from_utf8_lossy(&done.stderr);
+    assert_eq!(done.status.code(), Some(2), "{told}");
+    let is_known = told.contains("check DISPLAY") || told.contains("mesa-vulkan-drivers");
+    assert!(is_known && !told.contains(".rs:"), "{told}");
+}
+
+#[test]
 fn without_a_driver_the_program_says_so_and_names_the_package() {
     let mut asked = Command::new(env!("CARGO_BIN_EXE_cupwright-viewer"));
     // A loader that finds no driver description finds no driver.

@@ -7,7 +7,7 @@ use bevy_egui::egui::{
 
 use super::{Desk, pos2, theme, vec2};
 use crate::desk::Act;
-use crate::desk::view::From;
+use crate::desk::view::{From, Map};
 use crate::drawing::scale::Scale;
 use crate::scene::eye::Lens;
 use crate::scene::handles::{Drag, Grip, Handles};
@@ -253,7 +253,13 @@ fn caption(painter: &egui::Painter, rect: egui::Rect, desk: &Desk<'_>) {
     let step = desk.view.step.min(reamers + 1);
     let words = match step {
         0 => "untouched bone".to_owned(),
-        n if n > reamers => format!("cup {} mm", desk.plan.file().cup.diameter_mm),
+        n if n > reamers => {
+            let what = match desk.view.map {
+                Map::Wall | Map::Depth => "the cavity for the cup,",
+                _ => "cup",
+            };
+            format!("{what} {} mm", desk.plan.file().cup.diameter_mm)
+        }
         n => format!(
             "after reamer {n} of {reamers}, {} mm",
             desk.plan.file().reamers[n - 1].diameter_mm
