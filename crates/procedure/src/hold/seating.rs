@@ -1,0 +1,139 @@
+//! How deep a force drives a cup: pressure on an elastic foundation that gives way at its strength.
+//!
+//! A cup of radius R stands `proud` by s outside its planned place, along its axis. At the angle θ from
+//! the pole it then presses by δ − s cos θ, where δ is the interference at the planned place: the rim
+//! touches first, the pole last.
+
+use super::support::{Piece, Support};
+
+/// Within which angle from the pole a piece belongs to the floor: cosine of 40°; assumed.
+const FLOOR: f64 = 0.766;
+
+/// The cup against its support in bone and cavity as they turn out.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Contact<'a> {
+    /// The support.
+    pub(crate) support: &'a Support,
+    /// Factor on its stiffness.
+    pub(crate) stiffer: f64,
+    /// Pressure at which bone gives way, in MPa.
+    pub(crate) strength: f64,
+    /// By how much the radius of the cavity is wider than the support was measured with, in mm.
+    pub(crate) wider: f64,
+    /// Friction between cup and bone.
+    pub(crate) friction: f64,
+}
+
+/// What the pressure of bone adds up to, in N.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Forces {
+    /// Out of the socket, along the axis.
+    pub(crate) outward: f64,
+    /// What friction holds along the axis, for a coefficient of 1.
+    pub(crate) grip: f64,
+}
+
+impl Contact<'_> {
+    /// How far a piece is pressed into bone, in mm; negative where it stands off.
+    pub(crate) fn pressed(&self, piece: &Piece, proud: f64) -> f64 {
+        piece.interference - self.wider * piece.reamed - proud * piece.cos
+    }
+
+    /// The pressure on a piece, in MPa.
+    pub(crate) fn pressure(&self, piece: &Piece, proud: f64) -> f64 {
+        let elastic = self.stiffer * piece.stiffness * self.pressed(piece, proud);
+        elastic.clamp(0.0, self.strength)
+    }
+
+    /// The forces on a cup that stands `proud`.
+    pub(crate) fn forces(&self, proud: f64) -> Forces {
+        let mut sum = Forces::default();
+        for piece in &self.support.pieces {
+            let force = self.pressure(piece, proud) * piece.area;
+            sum.outward += force * piece.cos;
+            sum.grip += force * piece.sin;
+        }
+        sum
+    }
+
+    /// The force that drives the cup on where it stands `proud`, in N.
+    pub(crate) fn driving_force(&self, proud: f64) -> f64 {
+        let forces = self.forces(proud);
+        forces.outward + self.friction * forces.grip
+    }
+
+    /// Where the cup stands when its floor is touched: what it presses there at its planned place, as a
+    /// mean over the floor; 0 where there is no floor.
+    pub(crate) fn floor(&self) -> f64 {
+        let (mut pressed, mut area) = (0.0, 0.0);
+        for piece in self.support.pieces.iter().filter(|p| p.cos >= FLOOR) {
+            pressed += self.pressed(piece, 0.0) * piece.area;
+            area += piece.area;
+        }
+        if area > 0.0 {
+            (pressed / area).max(0.0)
+        } else {
+            0.0
+        }
+    }
+
+    /// How far proud of its planned place a force leaves the cup, in mm: 0 where it suffices, at most
+    /// the cup's radius.
+    pub(crate) fn proud_under(&self, force: f64) -> f64 {
+        let (mut low, mut high) = (0.0, self.support.radius);
+        if self.driving_force(low) <= force {
+            return 0.0;
+        }
+        if self.driving_force(high) >= force {
+            return high;
+        }
+        // The force falls as the cup stands farther out: halve down to what no instrument shows.
+        while high - low > 1e-4 {
+            let middle = (low + high) / 2.0;
+            if self.driving_force(middle) > force {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        (low + high) / 2.0
+    }
+
+    /// Where the cup comes to rest: driven until its floor is touched or the force is spent.
+    pub(crate) fn rest(&self, force: f64) -> f64 {
+        let floor = self.floor();
+        if self.driving_force(floor) <= force {
+            floor
+        } else {
+            self.proud_under(force)
+        }
+    }
+
+    /// Area that touches bone where the cup stands `proud`, in mm².
+    pub(crate) fn area(&self, proud: f64) -> f64 {
+        self.area_pressed(proud, |_| 0.0)
+    }
+
+    /// Area where bone has given way, in mm².
+    pub(crate) fn crushed(&self, proud: f64) -> f64 {
+        let stiffness = |piece: &Piece| (self.stiffer * piece.stiffness).max(f64::MIN_POSITIVE);
+        self.area_pressed(proud, |piece| self.strength / stiffness(piece))
+    }
+
+    /// Area pressed by more than a limit.
+    fn area_pressed(&self, proud: f64, limit: impl Fn(&Piece) -> f64) -> f64 {
+        let over = |piece: &Piece| {
+            let over = self.pressed(piece, proud) - limit(piece);
+            // How much what is pressed changes over the piece: of one at the border a part counts.
+            let change = proud * piece.sin * piece.extent;
+            if over.abs() < change / 2.0 {
+                piece.area * (0.5 + over / change)
+            } else if over > 0.0 {
+                piece.area
+            } else {
+                0.0
+            }
+        };
+        self.support.pieces.iter().map(over).sum()
+    }
+}

@@ -1,0 +1,279 @@
+//! Where bone that the reamers left bears on a cup, how far the cup presses into it and how stiffly it
+//! holds: exact along rays from the cup's centre.
+
+use cupwright_geometry::{Bullet, Hemisphere, Solid, crossing};
+use nalgebra::{Point3, UnitVector3, Vector3};
+
+use super::foundation::{Layer, layered};
+use super::quality::BoneQuality;
+use crate::bone::Bone;
+use crate::fan::{Cell, Fan, Look, Meridian, cells};
+use crate::maps::FARTHEST_GAP;
+
+/// How far behind the cup bone may begin, in mm, and still be kept: a cavity may turn out tighter.
+const NEAR: f64 = 1.0;
+
+/// Neighbours that differ by more than this, in mm, belong to different bone.
+const SAME_BONE: f64 = 2.0;
+
+/// Into how many parts the way between two rays is parted, what is between them being taken as straight.
+const PARTS: u8 = 8;
+
+/// A small piece of the cup's round side with bone behind it.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Piece {
+    /// Area, in mm².
+    pub(crate) area: f64,
+    /// Cosine and sine of its angle from the pole.
+    pub(crate) cos: f64,
+    /// See `cos`.
+    pub(crate) sin: f64,
+    /// Its extent down the meridian, in radians.
+    pub(crate) extent: f64,
+    /// From where bone begins to the cup's surface at its planned place, in mm; negative: a gap.
+    pub(crate) interference: f64,
+    /// Pressure for each mm of interference, in MPa/mm.
+    pub(crate) stiffness: f64,
+    /// 1 where a reamer made the wall, 0 where it is the bone's own surface.
+    pub(crate) reamed: f64,
+}
+
+/// Pieces beside each other on one meridian.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Patch {
+    /// The first of its pieces, of [`PARTS`].
+    pub(crate) first: usize,
+    /// The meridian's angle from 12 toward 3 o'clock.
+    pub(crate) turn: f64,
+}
+
+/// All bone that may bear on a cup.
+#[derive(Clone, Debug)]
+pub(crate) struct Support {
+    /// Radius of the cup.
+    pub(crate) radius: f64,
+    /// Its pieces, patch by patch.
+    pub(crate) pieces: Vec<Piece>,
+    /// The patches.
+    pub(crate) patches: Vec<Patch>,
+    /// How far the cup presses into bone at its pole, negative for a gap; `None` where no bone lies
+    /// within [`FARTHEST_GAP`] behind it.
+    pub(crate) pole: Option<f64>,
+}
+
+impl Support {
+    /// The support of `cup`, whose rays are `fan`'s, after reamers have in truth swept `swept`.
+    pub(crate) fn of(
+        fan: &Fan<'_>,
+        bone: &Bone,
+        cup: &Hemisphere,
+        swept: &[Bullet],
+        quality: &BoneQuality,
+    ) -> Self {
+        let look = Bearing {
+            centre: cup.centre(),
+            radius: cup.radius(),
+            swept,
+            plate: bone.layers.as_ref().map(|l| &l.beneath_subchondral),
+            quality,
+        };
+        let mut support = Self {
+            radius: cup.radius(),
+            pieces: Vec::new(),
+            patches: Vec::new(),
+            pole: look.pole(fan),
+        };
+        for meridian in fan.around(&look) {
+            support.add(&meridian);
+        }
+        support
+    }
+
+    fn add(&mut self, meridian: &Meridian<Option<Held>>) {
+        for cell in cells::<Bearing<'_>>(&meridian.seen) {
+            let [Some(from), Some(to)] = cell.seen else {
+                continue;
+            };
+            self.patches.push(Patch {
+                first: self.pieces.len(),
+                turn: meridian.turn,
+            });
+            let extent = (cell.down[1] - cell.down[0]) / f64::from(PARTS);
+            for part in 0..PARTS {
+                let at = (f64::from(part) + 0.5) / f64::from(PARTS);
+                let mix = |a: f64, b: f64| a + (b - a) * at;
+                let down = mix(cell.down[0], cell.down[1]);
+                self.pieces.push(Piece {
+                    area: self.radius.powi(2) * down.sin() * extent * meridian.width,
+                    cos: down.cos(),
+                    sin: down.sin(),
+                    extent,
+                    interference: mix(from.interference, to.interference),
+                    stiffness: mix(from.stiffness, to.stiffness),
+                    reamed: mix(from.reamed, to.reamed),
+                });
+            }
+        }
+    }
+
+    /// Each patch with its pieces.
+    pub(crate) fn patches(&self) -> impl Iterator<Item = (&Patch, &[Piece])> {
+        let pieces = |patch: &Patch| patch.first..patch.first + usize::from(PARTS);
+        self.patches
+            .iter()
+            .map(move |patch| (patch, &self.pieces[pieces(patch)]))
+    }
+}
+
+/// The bullets that others do not enclose.
+pub(crate) fn outermost(swept: &[Bullet]) -> Vec<Bullet> {
+    let hidden = |k: usize| {
+        let by = |j: usize| {
+            let both = swept[k].encloses(&swept[j]);
+            j != k && swept[j].encloses(&swept[k]) && (j < k || !both)
+        };
+        (0..swept.len()).any(by)
+    };
+    let kept = (0..swept.len()).filter(|k| !hidden(*k));
+    kept.map(|k| swept[k]).collect()
+}
+
+/// What bears on a cup along one ray.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Held {
+    interference: f64,
+    stiffness: f64,
+    reamed: f64,
+}
+
+struct Bearing<'a> {
+    centre: Point3<f64>,
+    radius: f64,
+    swept: &'a [Bullet],
+    plate: Option<&'a Solid>,
+    quality: &'a BoneQuality,
+}
+
+impl Bearing<'_> {
+    /// The stretch of bone left that the cup's surface lies in or before.
+    fn stretch(&self, toward: &UnitVector3<f64>, inside: &[[f64; 2]]) -> Option<[f64; 2]> {
+        let left = crossing::without(inside, self.swept, &self.centre, toward);
+        left.into_iter().find(|[_, end]| self.radius < *end)
+    }
+
+    fn pole(&self, fan: &Fan<'_>) -> Option<f64> {
+        let toward = fan.direction(0.0, 0.0);
+        let [start, _] = self.stretch(&toward, &fan.inside(&toward))?;
+        let interference = self.radius - start;
+        (interference >= -FARTHEST_GAP).then_some(interference)
+    }
+
+    /// Stiffness of a stretch of bone: subchondral plate, as far as it is left, and cancellous bone.
+    fn stiffness(&self, toward: &UnitVector3<f64>, [start, end]: [f64; 2]) -> f64 {
+        let layer = |modulus, thickness| Layer {
+            modulus,
+            poisson: self.quality.poisson,
+            thickness,
+        };
+        let whole = end - start;
+        let plate = self.plate.map_or(0.0, |beneath| {
+            let inner = crossing::intervals_left(beneath, self.swept, &self.centre, toward);
+            let first = inner.iter().find(|[_, inner_end]| start < *inner_end);
+            first.map_or(whole, |[inner, _]| (inner - start).clamp(0.0, whole))
+        });
+        let spongy = layer(self.quality.modulus_mpa, whole - plate);
+        if plate > 0.0 {
+            let plate = layer(self.quality.subchondral_modulus_mpa, plate);
+            layered(self.radius, &[plate, spongy])
+        } else {
+            layered(self.radius, &[spongy])
+        }
+    }
+}
+
+impl Look for Bearing<'_> {
+    type Seen = Option<Held>;
+
+    fn see(&self, toward: &UnitVector3<f64>, inside: &[[f64; 2]]) -> Option<Held> {
+        let [start, end] = self.stretch(toward, inside)?;
+        if start > self.radius + NEAR {
+            return None;
+        }
+        let own = inside.iter().any(|[s, _]| s.total_cmp(&start).is_eq());
+        Some(Held {
+            interference: self.radius - start,
+            stiffness: self.stiffness(toward, [start, end]),
+            reamed: if own { 0.0 } else { 1.0 },
+        })
+    }
+
+    fn alike(one: &Self::Seen, other: &Self::Seen) -> bool {
+        match (one, other) {
+            (Some(a), Some(b)) => (a.interference - b.interference).abs() <= SAME_BONE,
+            (None, None) => true,
+            _ => false,
+        }
+    }
+
+    fn measure(&self, seen: &[(f64, Self::Seen)]) -> f64 {
+        let bears = |cell: &Cell<Self::Seen>| cell.seen[0].is_some() && cell.seen[1].is_some();
+        let band = |cell: Cell<Self::Seen>| cell.down[0].cos() - cell.down[1].cos();
+        cells::<Self>(seen).filter(bears).map(band).sum()
+    }
+}
+
+/// The direction of a piece of the cup's round side in the frame (12 o'clock, 3 o'clock, axis).
+pub(crate) fn toward(turn: f64, cos: f64, sin: f64) -> Vector3<f64> {
+    Vector3::new(sin * turn.cos(), sin * turn.sin(), -cos)
+}
+
+#[cfg(test)]
+impl Support {
+    /// The same bone all around, from the pole to an angle `edge`.
+    pub(crate) fn even(radius: f64, interference: f64, stiffness: f64, edge: f64) -> Self {
+        let (around, down) = (72_u8, 20_u8);
+        let held = Some(Held {
+            interference,
+            stiffness,
+            reamed: 1.0,
+        });
+        let seen: Vec<_> = (0..=down)
+            .map(|k| (edge * f64::from(k) / f64::from(down), held))
+            .collect();
+        let mut support = Self {
+            radius,
+            pieces: Vec::new(),
+            patches: Vec::new(),
+            pole: Some(interference),
+        };
+        let width = std::f64::consts::TAU / f64::from(around);
+        for k in 0..around {
+            support.add(&Meridian {
+                turn: width * f64::from(k),
+                width,
+                seen: seen.clone(),
+            });
+        }
+        support
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn bullet(height: f64, radius: f64) -> Bullet {
+        let centre = Point3::new(0.0, 0.0, height);
+        Bullet::open(Hemisphere::new(centre, Vector3::z(), radius).unwrap())
+    }
+
+    #[test]
+    fn of_nested_reamers_one_is_kept_and_of_equal_ones_the_first() {
+        let nested = [bullet(0.0, 24.0), bullet(0.0, 26.0), bullet(0.0, 25.0)];
+        assert_eq!(outermost(&nested), [nested[1]]);
+        let equal = [bullet(0.0, 26.0); 3];
+        assert_eq!(outermost(&equal), [equal[0]]);
+        let apart = [bullet(0.0, 26.0), bullet(-1.0, 25.5)];
+        assert_eq!(outermost(&apart), apart);
+    }
+}
