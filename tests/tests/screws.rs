@@ -2,13 +2,13 @@
 
 #![expect(clippy::unwrap_used, reason = "a test reports by panicking")]
 
-use cupwright_anatomy::synthetic::{Preset, Resolution, pelvis};
-use cupwright_anatomy::{Both, Hour, Landmarks, PelvicFrame, Side};
-use cupwright_geometry::Solid;
+use cupwright_anatomy::synthetic::Preset;
+use cupwright_anatomy::{Both, Hour, Landmarks, Side};
 use cupwright_procedure::placed::Placed;
 use cupwright_procedure::screws::{NoScrews, Quadrant, ScrewInputs, ScrewsFinding, screws};
 use cupwright_procedure::{Bone, Case, CaseFile};
 use cupwright_tests::blocks;
+use cupwright_tests::pelves::{self, Plan};
 use nalgebra::Point3;
 
 /// Landmarks of a right hip about the origin, the ASIS above, in front and lateral of it.
@@ -69,10 +69,10 @@ fn bone_behind_a_hole_ends_where_the_block_does() {
         "{}",
         found.bisector.bone_mm
     );
-    assert_eq!(found.bisector.longest_safe_mm, Some(70.0));
+    assert_eq!(found.bisector.longest_safe_mm, Some(40.0));
     for hole in &found.holes {
         match hole.quadrant {
-            Quadrant::PosteroSuperior => assert_eq!(hole.longest_safe_mm, Some(70.0)),
+            Quadrant::PosteroSuperior => assert_eq!(hole.longest_safe_mm, Some(40.0)),
             Quadrant::PosteroInferior => assert_eq!(hole.longest_safe_mm, Some(20.0)),
             _ => assert_eq!(hole.longest_safe_mm, None),
         }
@@ -85,7 +85,7 @@ fn the_tip_stays_short_of_the_far_surface() {
         tilt_deg: 0.0,
         ..ScrewInputs::default()
     };
-    let found = screws(&case(), &block(62.0), &inputs).unwrap();
+    let found = screws(&case(), &block(48.0), &inputs).unwrap();
     let safe = found
         .holes
         .iter()
@@ -98,7 +98,7 @@ fn the_tip_stays_short_of_the_far_surface() {
         );
     }
     // Leaning lengthens the way through a slab.
-    let leaning = screws(&case(), &block(62.0), &ScrewInputs::default()).unwrap();
+    let leaning = screws(&case(), &block(48.0), &ScrewInputs::default()).unwrap();
     let best = |f: &ScrewsFinding| f.quadrants[0].best.unwrap().longest_safe_mm.unwrap();
     assert!(best(&leaning) >= best(&found));
 }
@@ -130,66 +130,48 @@ fn a_high_centre_and_a_missing_asis_are_told() {
     );
 }
 
-fn planned(preset: Preset, side: Side) -> (Bone, Case) {
-    let pelvis = pelvis(&preset.shape().unwrap(), side, Resolution::Coarse).unwrap();
-    let frame = PelvicFrame::anterior_pelvic_plane(&pelvis.landmarks).unwrap();
-    let bone = Bone {
-        solid: Solid::try_from(pelvis.mesh).unwrap().into(),
-        source: preset.name().into(),
-        side,
-        landmarks: Some(pelvis.landmarks),
-        to_pelvic: frame.to_pelvic(),
-        native_centre: pelvis.socket.centre,
-        native_radius: pelvis.socket.radius,
-        layers: None,
-    };
-    let native = 2.0 * bone.native_radius;
-    let text = format!(
-        "(version: 1, bone: Preset(name: \"{}\", side: {side:?}), orientation: Radiographic, \
-         reamers: [(diameter_mm: {})], cup: (diameter_mm: {}, inclination_deg: 40, \
-         anteversion_deg: 15, centre: (medial_mm: 3)))",
-        preset.name(),
-        native + 1.0,
-        native + 2.0,
-    );
-    (bone, CaseFile::parse(&text).unwrap().check().unwrap())
+fn screws_of(preset: Preset, side: Side) -> ScrewsFinding {
+    let bone = pelves::bone(preset, side);
+    screws(&Plan::COMMON.case(&bone), &bone, &ScrewInputs::default()).unwrap()
 }
 
 #[test]
-fn in_the_average_pelvis_bone_is_deepest_behind_and_above() {
+fn in_the_average_pelvis_bone_is_deepest_behind() {
     for preset in [Preset::AverageMale, Preset::AverageFemale] {
-        let (bone, case) = planned(preset, Side::Right);
-        let found = screws(&case, &bone, &ScrewInputs::default()).unwrap();
-        eprintln!(
-            "{} asis {} bisector {:?}",
-            preset.name(),
-            found.asis_clock_h,
-            found.bisector
-        );
-        for q in &found.quadrants {
-            eprintln!(
-                "{} {:?} {:.1} {:?}",
-                q.quadrant,
-                q.clock_h,
-                q.deepest_bone_mm,
-                q.best.map(|b| (
-                    b.clock_h,
-                    b.from_pole_deg,
-                    b.tilt_deg,
-                    b.bone_mm,
-                    b.longest_safe_mm
-                ))
-            );
-        }
+        let found = screws_of(preset, Side::Right);
+        assert!(found.unreliable_because.is_empty());
+        // Park 2021, J Arthroplasty 36:744: on the bisector of the postero-superior quadrant screws of 43 mm
+        // were safe; within 10 mm of that somewhere in the cone, whose angle there we did not see.
+        let on_bisector = [30.0, 45.0, 60.0, 75.0, 90.0].map(|cone_deg| {
+            let inputs = ScrewInputs {
+                cone_deg,
+                ..ScrewInputs::default()
+            };
+            let bone = pelves::bone(preset, Side::Right);
+            let found = screws(&Plan::COMMON.case(&bone), &bone, &inputs).unwrap();
+            found.bisector.bone_mm
+        });
+        let near = on_bisector.iter().filter(|mm| (33.0..53.0).contains(*mm));
+        assert!(near.count() > 0, "{on_bisector:?}");
+        let depth = |quadrant| {
+            let mut quadrants = found.quadrants.iter();
+            quadrants
+                .find(|q| q.quadrant == quadrant)
+                .unwrap()
+                .deepest_bone_mm
+        };
+        let in_front = depth(Quadrant::AnteroSuperior).max(depth(Quadrant::AnteroInferior));
+        assert!(depth(Quadrant::PosteroSuperior) > 1.5 * in_front);
+        assert!(depth(Quadrant::PosteroInferior) > 1.5 * in_front);
+        let best = found.quadrants[0].best.unwrap();
+        assert!(best.quadrant == Quadrant::PosteroSuperior);
+        assert!(best.longest_safe_mm.unwrap() >= 30.0, "{best:?}");
     }
 }
 
 #[test]
 fn a_left_hip_s_screws_are_those_of_its_mirror_image() {
-    let [right, left] = [Side::Right, Side::Left].map(|side| {
-        let (bone, case) = planned(Preset::AverageMale, side);
-        screws(&case, &bone, &ScrewInputs::default()).unwrap()
-    });
+    let [right, left] = [Side::Right, Side::Left].map(|side| screws_of(Preset::AverageMale, side));
     assert!((right.asis_clock_h - left.asis_clock_h).abs() < 1e-6);
     for (r, l) in right.holes.iter().zip(&left.holes) {
         assert_eq!(

@@ -15,8 +15,17 @@ use crate::placed::Placed;
 /// How often the step between a ray and its neighbour is halved to find an edge: from 5° to 0.005°.
 const HALVINGS: u32 = 10;
 
+/// How many edges are looked for between a ray and its neighbour.
+const MOST_EDGES: u32 = 4;
+
+/// How often the step between a ray and its neighbour is halved where they are not close.
+const FILLED: u32 = 4;
+
+/// Rays nearer to each other than this, in radians, have none put between.
+const NARROWEST: f64 = 0.002;
+
 /// Share of the whole by which the sum between two meridians may be off before one is put between.
-const REFINE: f64 = 1e-4;
+const REFINE: f64 = 1e-5;
 
 /// How often the step between two meridians is halved at most: from 5° to 0.08°.
 const DEEPEST: u32 = 6;
@@ -60,7 +69,14 @@ pub(crate) trait Look: Sync {
     fn see(&self, toward: &UnitVector3<f64>, inside: &[[f64; 2]]) -> Self::Seen;
 
     /// Whether two neighbours see the same kind of thing, so that what lies between is in between.
+    fn same_kind(one: &Self::Seen, other: &Self::Seen) -> bool;
+
+    /// Whether there is no edge to look for between two neighbours: none between kinds, nor any fold
+    /// within a kind.
     fn alike(one: &Self::Seen, other: &Self::Seen) -> bool;
+
+    /// Whether what lies between two neighbours that are alike may be taken as straight.
+    fn close(one: &Self::Seen, other: &Self::Seen) -> bool;
 
     /// The measure of a meridian for which its neighbours are to be close enough.
     fn measure(&self, seen: &[(f64, Self::Seen)]) -> f64;
@@ -77,7 +93,7 @@ pub(crate) struct Meridian<S> {
     pub(crate) seen: Vec<(f64, S)>,
 }
 
-/// Neighbours on a meridian that see the same kind of thing.
+/// Neighbours on a meridian that see the same kind of thing; at a fold or step, very close ones.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Cell<S> {
     /// Angles from the pole, in radians.
@@ -92,7 +108,7 @@ pub(crate) fn cells<L: Look>(seen: &[(f64, L::Seen)]) -> impl Iterator<Item = Ce
         down: [pair[0].0, pair[1].0],
         seen: [pair[0].1, pair[1].1],
     });
-    pairs.filter(|cell| L::alike(&cell.seen[0], &cell.seen[1]))
+    pairs.filter(|cell| L::same_kind(&cell.seen[0], &cell.seen[1]))
 }
 
 /// Rays over the round side of a tool, with the bone along each.
@@ -225,23 +241,59 @@ impl<'a> Fan<'a> {
     ) -> Vec<(f64, L::Seen)> {
         let mut all = Vec::with_capacity(seen.len() + 8);
         for pair in seen.windows(2) {
-            let [mut from, mut to] = [pair[0], pair[1]];
+            let (mut from, end) = (pair[0], pair[1]);
             all.push(from);
-            if L::alike(&from.1, &to.1) {
-                continue;
-            }
-            for _ in 0..HALVINGS {
-                let middle = self.look_at(look, turn, (from.0 + to.0) / 2.0);
-                if L::alike(&from.1, &middle.1) {
-                    from = middle;
-                } else {
-                    to = middle;
+            for _ in 0..MOST_EDGES {
+                if L::alike(&from.1, &end.1) {
+                    break;
                 }
+                let [before, after] = self.edge(look, turn, from, end);
+                self.fill(look, turn, [from, before], FILLED, &mut all);
+                all.extend([before, after]);
+                from = after;
             }
-            all.extend([from, to]);
+            self.fill(look, turn, [from, end], FILLED, &mut all);
         }
         all.extend(seen.last());
         all
+    }
+
+    /// Puts rays strictly between two that are alike until neighbours are close.
+    fn fill<L: Look>(
+        &self,
+        look: &L,
+        turn: f64,
+        [from, to]: [(f64, L::Seen); 2],
+        deeper: u32,
+        all: &mut Vec<(f64, L::Seen)>,
+    ) {
+        let narrow = to.0 - from.0 < NARROWEST;
+        if deeper == 0 || narrow || !L::alike(&from.1, &to.1) || L::close(&from.1, &to.1) {
+            return;
+        }
+        let middle = self.look_at(look, turn, (from.0 + to.0) / 2.0);
+        self.fill(look, turn, [from, middle], deeper - 1, all);
+        all.push(middle);
+        self.fill(look, turn, [middle, to], deeper - 1, all);
+    }
+
+    /// The first edge on the way from one place to another that is not alike, close to it on either side.
+    fn edge<L: Look>(
+        &self,
+        look: &L,
+        turn: f64,
+        mut from: (f64, L::Seen),
+        mut to: (f64, L::Seen),
+    ) -> [(f64, L::Seen); 2] {
+        for _ in 0..HALVINGS {
+            let middle = self.look_at(look, turn, (from.0 + to.0) / 2.0);
+            if L::alike(&from.1, &middle.1) {
+                from = middle;
+            } else {
+                to = middle;
+            }
+        }
+        [from, to]
     }
 
     /// Meridians strictly between two, each given by its turn and its measure, until what they leave

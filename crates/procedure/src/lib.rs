@@ -4,7 +4,7 @@
 //! [`simulate`](simulate()) (every reamer, then the cup), [`findings`] (plain numbers). [`placed`],
 //! [`removal`], [`walls`], [`text`] and [`instruments`] serve it. [`edit`], [`compare`] and [`lesson`] are
 //! for those who change a case step by step and learn from it; the numbers they speak of are those of
-//! [`quantity`]. [`shapes`] and [`maps`] hold what can be drawn of a case: meshes, and values over them.
+//! [`quantity`]. [`mod@shapes`] and [`maps`] hold what can be drawn of a case: meshes, and values over them.
 //! Will the cup hold, what bone is left and where may screws go: [`hold`], [`stock`] and [`screws`],
 //! asked together by [`mechanics`](mod@mechanics) over the rays of a [`fan`].
 
@@ -38,4 +38,6 @@ pub use bone::Bone;
 pub use case::{Case, CaseFile};
 pub use findings::Findings;
 pub use instruments::Instruments;
+pub use placed::Placed;
+pub use shapes::{Shapes, shapes};
 pub use simulate::simulate;

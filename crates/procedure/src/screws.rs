@@ -37,6 +37,10 @@ pub const JUMBO: [f64; 2] = [62.0, 66.0];
 /// The longest screw in the postero-inferior quadrant, in mm.
 const POSTEROINFERIOR_LIMIT: f64 = 20.0;
 
+/// The longest screw in the postero-superior quadrant, in mm: what was safe along its bisector in 50 hips
+/// (Park 2021, J Arthroplasty 36:744).
+const POSTEROSUPERIOR_LIMIT: f64 = 43.3;
+
 /// Bone may begin this far behind the cup, in mm, and still be held by a screw; assumed.
 const LARGEST_GAP: f64 = 2.0;
 
@@ -134,7 +138,9 @@ impl Quadrant {
     /// What the trade says of it.
     pub fn advice(self) -> &'static str {
         match self {
-            Self::PosteroSuperior => "safe, for screws that stay in bone",
+            Self::PosteroSuperior => {
+                "safe, for screws that stay in bone and under 44 mm (Park 2021, J Arthroplasty 36:744)"
+            }
             Self::PosteroInferior => "with caution, screws under 20 mm",
             Self::AnteroSuperior => "dangerous: external iliac vessels",
             Self::AnteroInferior => "dangerous: obturator vessels and nerve",
@@ -144,7 +150,7 @@ impl Quadrant {
     /// The longest screw that is safe whatever the bone, in mm; 0 where none is.
     fn limit(self) -> f64 {
         match self {
-            Self::PosteroSuperior => f64::INFINITY,
+            Self::PosteroSuperior => POSTEROSUPERIOR_LIMIT,
             Self::PosteroInferior => POSTEROINFERIOR_LIMIT,
             Self::AnteroSuperior | Self::AnteroInferior => 0.0,
         }

@@ -23,14 +23,17 @@ use crate::placed::{NotPlaced, Placed};
 use crate::walls::wall_toward;
 
 /// How far below the place where bone begins a wall is measured from, along the cavity, in mm; assumed.
-pub const LIP: f64 = 10.0;
+pub const LIP: f64 = 6.0;
+
+/// Neighbours whose bone that counts as stock differs by no more than this, in mm, are close.
+const CLOSE_MM: f64 = 1.0;
 
 /// How deep behind the cavity bone is counted as stock, in mm; assumed.
 pub const STOCK_DEPTH: f64 = 10.0;
 
 /// What the walls and the stock take for granted.
 pub const ASSUMES: &str = "first-order estimate: bone as the mesh encloses it, along rays from the last reamer's centre; walls \
-     from 10 mm below where bone begins at each hour, stock within 10 mm behind the cavity (assumed)";
+     from 6 mm below where bone begins at each hour, stock within 10 mm behind the cavity (assumed)";
 
 /// What the fallback takes for granted.
 pub const FALLBACK_ASSUMES: &str =
@@ -351,21 +354,33 @@ impl Look for Cavity<'_> {
         }
     }
 
+    fn same_kind(one: &Spot, other: &Spot) -> bool {
+        one.kind == other.kind
+    }
+
     fn alike(one: &Spot, other: &Spot) -> bool {
         one.kind == other.kind
     }
 
-    /// Area of bone, and of holes much more so that small ones are seen as finely.
+    fn close(one: &Spot, other: &Spot) -> bool {
+        let counted = |spot: &Spot| spot.thickness.min(STOCK_DEPTH);
+        (counted(one) - counted(other)).abs() <= CLOSE_MM
+    }
+
+    /// Area and stock of bone, and area of holes much more so, that small ones are seen as finely.
     fn measure(&self, seen: &[(f64, Spot)]) -> f64 {
         let lip = lip(seen);
-        let weight = |kind: Kind| match kind {
-            Kind::Wall => 1.0,
+        let weight = |spot: &Spot| match spot.kind {
+            Kind::Wall => 0.5 + spot.thickness.min(STOCK_DEPTH) / STOCK_DEPTH,
             Kind::Through => 20.0,
             Kind::Open => 0.0,
         };
         let below = cells::<Self>(seen).filter(|cell| lip.is_some_and(|lip| cell.down[1] <= lip));
         below
-            .map(|cell| weight(cell.seen[0].kind) * (cell.down[0].cos() - cell.down[1].cos()))
+            .map(|cell| {
+                let both = weight(&cell.seen[0]) + weight(&cell.seen[1]);
+                both * (cell.down[0].cos() - cell.down[1].cos())
+            })
             .sum()
     }
 }
@@ -394,12 +409,8 @@ fn cavity(fan: &Fan<'_>, bone: &Bone, swept: &[Bullet], radius: f64) -> CavityFi
     let holes = sums.holes();
     CavityFinding {
         walls: walls.of_each_wall(),
-        hole_area_mm2: holes.iter().map(|hole| hole.area_mm2).sum(),
-        medial_breach_mm2: holes
-            .iter()
-            .filter(|hole| hole.wall == Wall::Medial)
-            .map(|hole| hole.area_mm2)
-            .sum(),
+        hole_area_mm2: area_of(&holes, |_| true),
+        medial_breach_mm2: area_of(&holes, |hole| hole.wall == Wall::Medial),
         holes,
         bone_area_mm2: sums.bone,
         bone_share: sums.bone / (TAU * radius * radius),
@@ -407,6 +418,15 @@ fn cavity(fan: &Fan<'_>, bone: &Bone, swept: &[Bullet], radius: f64) -> CavityFi
         stock_share: sums.stock / full,
         by_hour: by_hour(&meridians, radius),
     }
+}
+
+/// Area of some holes; a plain 0 where there is none.
+fn area_of(holes: &[HoleFinding], count: impl Fn(&HoleFinding) -> bool) -> f64 {
+    let areas = holes
+        .iter()
+        .filter(|hole| count(hole))
+        .map(|hole| hole.area_mm2);
+    areas.fold(0.0, |sum, area| sum + area)
 }
 
 /// What is summed over the cavity.

@@ -26,7 +26,7 @@ pub(crate) use input::ranged;
 pub use input::{BadInput, PressFitInputs, Spread};
 use quality::BoneQuality;
 use seating::Contact;
-use stability::Rest;
+use stability::{Rest, weakest};
 use support::{Support, outermost};
 
 /// What every number of a press-fit takes for granted.
@@ -131,7 +131,9 @@ pub struct PressFitFinding {
     pub push_out_n: Banded,
     /// Moment that tips it over the weakest place of its rim.
     pub lever_out_nm: Banded,
-    /// That place, which stays down while the far side rises, on the clock.
+    /// The same over every place tried, at every half hour from 12 o'clock.
+    pub lever_out_by_half_hour_nm: Vec<f64>,
+    /// The weakest place, which stays down while the far side rises, on the clock.
     pub tips_over_clock_h: f64,
     /// Moment that turns it about its own axis.
     pub torque_nm: Banded,
@@ -243,6 +245,7 @@ struct State {
     crushed: f64,
     push_out: f64,
     lever_out: f64,
+    lever_out_by_place: Vec<f64>,
     tips_over: f64,
     torque: f64,
     least_friction: f64,
@@ -256,10 +259,11 @@ impl State {
     /// `over`: the place of the rim to tip it over, where that is known; else the weakest is sought.
     fn of(contact: Contact<'_>, inputs: &PressFitInputs, over: Option<f64>) -> Self {
         let rest = Rest::at(contact, contact.rest(inputs.seating_force_n));
-        let tipping = match over {
-            Some(over) => rest.lever_out_over(over),
+        let tippings = match over {
+            Some(over) => vec![rest.lever_out_over(over)],
             None => rest.lever_out(),
         };
+        let tipping = weakest(&tippings);
         let proud = rest.proud();
         let area = contact.area(proud);
         let forces: &[f64] = if over.is_none() { &FORCES } else { &[] };
@@ -276,6 +280,7 @@ impl State {
             },
             push_out: rest.push_out(),
             lever_out: tipping.moment,
+            lever_out_by_place: tippings.iter().map(|t| t.moment / 1000.0).collect(),
             tips_over: tipping.over,
             torque: rest.torque(),
             least_friction: rest.least_friction(),
@@ -327,6 +332,7 @@ fn finding(
         crushed_share: band(&|s| s.crushed),
         push_out_n: band(&|s| s.push_out),
         lever_out_nm: band(&|s| s.lever_out / 1000.0),
+        lever_out_by_half_hour_nm: mid.lever_out_by_place.clone(),
         tips_over_clock_h: mid.tips_over / std::f64::consts::TAU * 12.0,
         torque_nm: band(&|s| s.torque / 1000.0),
         least_friction: band(&|s| s.least_friction),

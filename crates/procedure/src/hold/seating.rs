@@ -63,18 +63,20 @@ impl Contact<'_> {
     }
 
     /// Where the cup stands when its floor is touched: what it presses there at its planned place, as a
-    /// mean over the floor; 0 where there is no floor.
+    /// mean over the floor that it does press; 0 where it presses none.
     pub(crate) fn floor(&self) -> f64 {
         let (mut pressed, mut area) = (0.0, 0.0);
-        for piece in self.support.pieces.iter().filter(|p| p.cos >= FLOOR) {
-            pressed += self.pressed(piece, 0.0) * piece.area;
-            area += piece.area;
+        for piece in &self.support.pieces {
+            let own = self.pressed(piece, 0.0);
+            if own > 0.0 {
+                // Of a piece across the border a part counts.
+                let within = 0.5 + (piece.cos - FLOOR) / (piece.sin * piece.extent).max(1e-9);
+                let counted = piece.area * within.clamp(0.0, 1.0);
+                pressed += own * counted;
+                area += counted;
+            }
         }
-        if area > 0.0 {
-            (pressed / area).max(0.0)
-        } else {
-            0.0
-        }
+        if area > 0.0 { pressed / area } else { 0.0 }
     }
 
     /// How far proud of its planned place a force leaves the cup, in mm: 0 where it suffices, at most

@@ -14,7 +14,16 @@ use super::support::{Piece, toward};
 /// At how many places of the rim a cup is tried to tip over.
 const PLACES: u8 = 24;
 
-/// How a cup tips most easily.
+/// The easiest of some ways to tip a cup.
+pub(crate) fn weakest(places: &[Tipping]) -> Tipping {
+    let least = places.iter().min_by(|a, b| a.moment.total_cmp(&b.moment));
+    least.copied().unwrap_or(Tipping {
+        moment: 0.0,
+        over: 0.0,
+    })
+}
+
+/// How a cup tips most easily over one place of its rim.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Tipping {
     /// The moment, in N mm; 0 where the cup does not stay by itself.
@@ -100,19 +109,13 @@ impl<'a> Rest<'a> {
             .norm()
     }
 
-    /// The easiest way to tip it, over any place of its rim.
-    pub(crate) fn lever_out(&self) -> Tipping {
-        let places: Vec<_> = (0..PLACES)
+    /// The easiest way to tip it over each of [`PLACES`] of its rim, from 12 o'clock by way of 3.
+    pub(crate) fn lever_out(&self) -> Vec<Tipping> {
+        let place = |k: u8| TAU * f64::from(k) / f64::from(PLACES);
+        (0..PLACES)
             .into_par_iter()
-            .map(|k| self.lever_out_over(TAU * f64::from(k) / f64::from(PLACES)))
-            .collect();
-        let least = places
-            .into_iter()
-            .min_by(|a, b| a.moment.total_cmp(&b.moment));
-        least.unwrap_or(Tipping {
-            moment: 0.0,
-            over: 0.0,
-        })
+            .map(|k| self.lever_out_over(place(k)))
+            .collect()
     }
 
     /// The moment that tips it with that place of the rim staying down.

@@ -13,8 +13,11 @@ use crate::maps::FARTHEST_GAP;
 /// How far behind the cup bone may begin, in mm, and still be kept: a cavity may turn out tighter.
 const NEAR: f64 = 1.0;
 
-/// Neighbours that differ by more than this, in mm, belong to different bone.
-const SAME_BONE: f64 = 2.0;
+/// Neighbours whose interference differs by no more than this, in mm, are close.
+const CLOSE_MM: f64 = 0.1;
+
+/// And whose stiffness differs by no more than this share.
+const CLOSE_SHARE: f64 = 0.2;
 
 /// Into how many parts the way between two rays is parted, what is between them being taken as straight.
 const PARTS: u8 = 8;
@@ -207,18 +210,40 @@ impl Look for Bearing<'_> {
         })
     }
 
+    fn same_kind(one: &Self::Seen, other: &Self::Seen) -> bool {
+        one.is_some() == other.is_some()
+    }
+
     fn alike(one: &Self::Seen, other: &Self::Seen) -> bool {
         match (one, other) {
-            (Some(a), Some(b)) => (a.interference - b.interference).abs() <= SAME_BONE,
+            // A reamer's wall meets the bone's own surface at an angle.
+            (Some(a), Some(b)) => a.reamed.total_cmp(&b.reamed).is_eq(),
             (None, None) => true,
             _ => false,
         }
     }
 
+    fn close(one: &Self::Seen, other: &Self::Seen) -> bool {
+        let (Some(a), Some(b)) = (one, other) else {
+            return true;
+        };
+        let stiffest = a.stiffness.max(b.stiffness);
+        let far_off = a.interference.max(b.interference) < -CLOSE_MM;
+        far_off
+            || (a.interference - b.interference).abs() <= CLOSE_MM
+                && (a.stiffness - b.stiffness).abs() <= CLOSE_SHARE * stiffest
+    }
+
+    /// Area that bone may bear on, and the force with which it does.
     fn measure(&self, seen: &[(f64, Self::Seen)]) -> f64 {
-        let bears = |cell: &Cell<Self::Seen>| cell.seen[0].is_some() && cell.seen[1].is_some();
-        let band = |cell: Cell<Self::Seen>| cell.down[0].cos() - cell.down[1].cos();
-        cells::<Self>(seen).filter(bears).map(band).sum()
+        let bears = |held: &Held| 0.2 + held.interference.max(0.0) * held.stiffness;
+        let band = |cell: Cell<Self::Seen>| {
+            let [Some(from), Some(to)] = cell.seen else {
+                return 0.0;
+            };
+            (bears(&from) + bears(&to)) * (cell.down[0].cos() - cell.down[1].cos())
+        };
+        cells::<Self>(seen).map(band).sum()
     }
 }
 

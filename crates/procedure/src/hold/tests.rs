@@ -104,7 +104,7 @@ fn tipping_takes_no_more_than_a_turn_about_the_centre_or_about_the_rim() {
         ..against(&support)
     };
     let rest = Rest::at(contact, DELTA);
-    let least = rest.lever_out();
+    let least = weakest(&rest.lever_out());
     assert!(least.moment > 0.0 && least.moment < rest.work_about_centre(0.0));
     // The same all around.
     let other = rest.lever_out_over(1.0);
@@ -123,7 +123,7 @@ fn a_cup_with_too_little_friction_holds_nothing() {
         };
         let rest = Rest::at(contact, 0.0);
         assert_eq!(rest.push_out() > 0.0, holds, "{friction}");
-        assert_eq!(rest.lever_out().moment > 0.0, holds, "{friction}");
+        assert_eq!(weakest(&rest.lever_out()).moment > 0.0, holds, "{friction}");
         assert_relative_eq!(rest.least_friction(), 2.0 / PI, max_relative = 1e-3);
     }
 }
