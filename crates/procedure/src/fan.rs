@@ -12,8 +12,8 @@ use rayon::prelude::*;
 
 use crate::placed::Placed;
 
-/// How often the step between a ray and its neighbour is halved to find an edge: from 5° to 0.005°.
-const HALVINGS: u32 = 10;
+/// How often the step between a ray and its neighbour is halved to find an edge: from 4.5° to 0.02°.
+const HALVINGS: u32 = 8;
 
 /// How many edges are looked for between a ray and its neighbour.
 const MOST_EDGES: u32 = 4;
@@ -23,9 +23,6 @@ const FILLED: u32 = 4;
 
 /// Rays nearer to each other than this, in radians, have none put between.
 const NARROWEST: f64 = 0.002;
-
-/// Share of the whole by which the sum between two meridians may be off before one is put between.
-const REFINE: f64 = 1e-5;
 
 /// How often the step between two meridians is halved at most: from 5° to 0.08°.
 const DEEPEST: u32 = 6;
@@ -77,6 +74,9 @@ pub(crate) trait Look: Sync {
 
     /// Whether what lies between two neighbours that are alike may be taken as straight.
     fn close(one: &Self::Seen, other: &Self::Seen) -> bool;
+
+    /// Share of the whole by which the measure between two meridians may be off before one is put between.
+    fn may_be_off(&self) -> f64;
 
     /// The measure of a meridian for which its neighbours are to be close enough.
     fn measure(&self, seen: &[(f64, Self::Seen)]) -> f64;
@@ -187,7 +187,7 @@ impl<'a> Fan<'a> {
         let between = |k: usize| {
             let (from, to) = (&base[k], &base[(k + 1) % count]);
             let ends = [(from.0, from.1), (from.0 + step, to.1)];
-            self.between(look, ends, REFINE * whole, DEEPEST)
+            self.between(look, ends, look.may_be_off() * whole, DEEPEST)
         };
         let more: Vec<_> = (0..count).into_par_iter().map(between).collect();
         let mut all = Vec::with_capacity(count);
@@ -232,7 +232,7 @@ impl<'a> Fan<'a> {
         (down, look.see(&toward, &self.inside(&toward)))
     }
 
-    /// The same with two neighbours at each edge, close to it on either side.
+    /// The same with two neighbours at each edge, one from either side, and more where it is not straight.
     fn with_edges<L: Look>(
         &self,
         look: &L,
@@ -277,7 +277,7 @@ impl<'a> Fan<'a> {
         self.fill(look, turn, [middle, to], deeper - 1, all);
     }
 
-    /// The first edge on the way from one place to another that is not alike, close to it on either side.
+    /// The first edge on the way from one place to another that is not alike, seen from either side.
     fn edge<L: Look>(
         &self,
         look: &L,
@@ -293,7 +293,9 @@ impl<'a> Fan<'a> {
                 to = middle;
             }
         }
-        [from, to]
+        // What is seen on either side, both at the middle, so that nothing between is left out.
+        let at = (from.0 + to.0) / 2.0;
+        [(at, from.1), (at, to.1)]
     }
 
     /// Meridians strictly between two, each given by its turn and its measure, until what they leave

@@ -25,6 +25,12 @@ use crate::walls::wall_toward;
 /// How far below the place where bone begins a wall is measured from, along the cavity, in mm; assumed.
 pub const LIP: f64 = 6.0;
 
+/// Share of the whole by which sums between two meridians may be off, for the cavity as it is.
+const CLOSELY: f64 = 5e-5;
+
+/// The same for a fallback, which is asked whether and not how much.
+const ROUGHLY: f64 = 1e-3;
+
 /// Neighbours whose bone that counts as stock differs by no more than this, in mm, are close.
 const CLOSE_MM: f64 = 1.0;
 
@@ -202,8 +208,8 @@ pub fn stock_along(
         .chain([Bullet::open(larger_head)])
         .collect();
     let (cavity, after) = rayon::join(
-        || cavity(fan, bone, &swept, radius),
-        || cavity(fan, bone, &with_larger, larger),
+        || cavity(fan, bone, &swept, radius, CLOSELY),
+        || cavity(fan, bone, &with_larger, larger, ROUGHLY),
     );
     let fallback = fallback_finding(fallback, 2.0 * larger, &cavity, &after);
     Ok(StockFinding {
@@ -288,6 +294,8 @@ struct Spot {
 
 struct Cavity<'a> {
     centre: Point3<f64>,
+    /// See [`Look::may_be_off`].
+    may_be_off: f64,
     swept: &'a [Bullet],
 }
 
@@ -367,6 +375,10 @@ impl Look for Cavity<'_> {
         (counted(one) - counted(other)).abs() <= CLOSE_MM
     }
 
+    fn may_be_off(&self) -> f64 {
+        self.may_be_off
+    }
+
     /// Area and stock of bone, and area of holes much more so, that small ones are seen as finely.
     fn measure(&self, seen: &[(f64, Spot)]) -> f64 {
         let lip = lip(seen);
@@ -391,9 +403,16 @@ fn lip(seen: &[(f64, Spot)]) -> Option<f64> {
     first.map(|(down, _)| *down)
 }
 
-fn cavity(fan: &Fan<'_>, bone: &Bone, swept: &[Bullet], radius: f64) -> CavityFinding {
+fn cavity(
+    fan: &Fan<'_>,
+    bone: &Bone,
+    swept: &[Bullet],
+    radius: f64,
+    may_be_off: f64,
+) -> CavityFinding {
     let look = Cavity {
         centre: fan.tool().head().centre(),
+        may_be_off,
         swept,
     };
     let meridians = fan.around(&look);

@@ -287,7 +287,7 @@ impl State {
             hoop: rest.hoop_strain(),
             side_thrust: rest.side_thrust(),
             by_hour: rest.interference_by_hour(),
-            by_force: forces.iter().map(|f| gap_under(&contact, *f)).collect(),
+            by_force: forces.par_iter().map(|f| gap_under(&contact, *f)).collect(),
         }
     }
 }

@@ -9,6 +9,12 @@ use super::support::{Piece, Support};
 /// Within which angle from the pole a piece belongs to the floor: cosine of 40°; assumed.
 const FLOOR: f64 = 0.766;
 
+/// The seating depth that is tried first, in mm, where there is no floor.
+const FIRST_TRY: f64 = 0.1;
+
+/// How often a seating depth is tried at most.
+const MOST_TRIES: u32 = 60;
+
 /// The cup against its support in bone and cavity as they turn out.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Contact<'a> {
@@ -82,21 +88,40 @@ impl Contact<'_> {
     /// How far proud of its planned place a force leaves the cup, in mm: 0 where it suffices, at most
     /// the cup's radius.
     pub(crate) fn proud_under(&self, force: f64) -> f64 {
-        let (mut low, mut high) = (0.0, self.support.radius);
-        if self.driving_force(low) <= force {
-            return 0.0;
+        // What is too much where it stands low, too little where it stands high: the force falls as the
+        // cup stands farther out.
+        let too_much = |proud: f64| self.driving_force(proud) - force;
+        let (mut low, mut at_low) = (0.0, too_much(0.0));
+        if at_low <= 0.0 {
+            return low;
         }
-        if self.driving_force(high) >= force {
-            return high;
-        }
-        // The force falls as the cup stands farther out: halve down to what no instrument shows.
-        while high - low > 1e-4 {
-            let middle = (low + high) / 2.0;
-            if self.driving_force(middle) > force {
-                low = middle;
-            } else {
-                high = middle;
+        let mut high = self.floor().max(FIRST_TRY);
+        let mut at_high = too_much(high);
+        while at_high > 0.0 {
+            if high >= self.support.radius {
+                return self.support.radius;
             }
+            (low, at_low) = (high, at_high);
+            high = (2.0 * high).min(self.support.radius);
+            at_high = too_much(high);
+        }
+        let (enough, mut side) = (1e-6 * force + 1e-9, 0.0);
+        for _ in 0..MOST_TRIES {
+            // A straight line between both; an end that stays twice counts for half (Illinois).
+            let proud = (low * at_high - high * at_low) / (at_high - at_low);
+            let found = too_much(proud);
+            if found.abs() <= enough || high - low < 1e-7 {
+                return proud;
+            }
+            let again = found * side > 0.0;
+            if found > 0.0 {
+                (low, at_low) = (proud, found);
+                at_high *= if again { 0.5 } else { 1.0 };
+            } else {
+                (high, at_high) = (proud, found);
+                at_low *= if again { 0.5 } else { 1.0 };
+            }
+            side = found;
         }
         (low + high) / 2.0
     }

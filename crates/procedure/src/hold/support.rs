@@ -19,8 +19,12 @@ const CLOSE_MM: f64 = 0.1;
 /// And whose stiffness differs by no more than this share.
 const CLOSE_SHARE: f64 = 0.2;
 
-/// Into how many parts the way between two rays is parted, what is between them being taken as straight.
-const PARTS: u8 = 8;
+/// Into parts no longer than this the way between two rays is parted, in radians, what is between them
+/// being taken as straight.
+const PART: f64 = 0.02;
+
+/// Into how many at most.
+const MOST_PARTS: u8 = 100;
 
 /// A small piece of the cup's round side with bone behind it.
 #[derive(Clone, Copy, Debug)]
@@ -44,8 +48,8 @@ pub(crate) struct Piece {
 /// Pieces beside each other on one meridian.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Patch {
-    /// The first of its pieces, of [`PARTS`].
-    pub(crate) first: usize,
+    /// The first of its pieces and the one after the last.
+    pub(crate) pieces: [usize; 2],
     /// The meridian's angle from 12 toward 3 o'clock.
     pub(crate) turn: f64,
 }
@@ -97,13 +101,17 @@ impl Support {
             let [Some(from), Some(to)] = cell.seen else {
                 continue;
             };
+            let length = cell.down[1] - cell.down[0];
+            let needed = |parts: &u8| f64::from(*parts) * PART >= length;
+            let parts = (1..MOST_PARTS).find(needed).unwrap_or(MOST_PARTS);
+            let first = self.pieces.len();
             self.patches.push(Patch {
-                first: self.pieces.len(),
+                pieces: [first, first + usize::from(parts)],
                 turn: meridian.turn,
             });
-            let extent = (cell.down[1] - cell.down[0]) / f64::from(PARTS);
-            for part in 0..PARTS {
-                let at = (f64::from(part) + 0.5) / f64::from(PARTS);
+            let extent = length / f64::from(parts);
+            for part in 0..parts {
+                let at = (f64::from(part) + 0.5) / f64::from(parts);
                 let mix = |a: f64, b: f64| a + (b - a) * at;
                 let down = mix(cell.down[0], cell.down[1]);
                 self.pieces.push(Piece {
@@ -121,10 +129,8 @@ impl Support {
 
     /// Each patch with its pieces.
     pub(crate) fn patches(&self) -> impl Iterator<Item = (&Patch, &[Piece])> {
-        let pieces = |patch: &Patch| patch.first..patch.first + usize::from(PARTS);
-        self.patches
-            .iter()
-            .map(move |patch| (patch, &self.pieces[pieces(patch)]))
+        let pieces = |patch: &Patch| &self.pieces[patch.pieces[0]..patch.pieces[1]];
+        self.patches.iter().map(move |patch| (patch, pieces(patch)))
     }
 }
 
@@ -232,6 +238,10 @@ impl Look for Bearing<'_> {
         far_off
             || (a.interference - b.interference).abs() <= CLOSE_MM
                 && (a.stiffness - b.stiffness).abs() <= CLOSE_SHARE * stiffest
+    }
+
+    fn may_be_off(&self) -> f64 {
+        1e-5
     }
 
     /// Area that bone may bear on, and the force with which it does.
