@@ -1,6 +1,7 @@
-//! Fixtures shared by the tests and benches: bones, tools as meshes, a mesh boolean as an oracle, the
+//! Fixtures shared by the tests and benches: bones, joints, tools as meshes, a mesh boolean as an oracle, the
 //! command line in process.
 
 pub mod bones;
 pub mod boolean;
 pub mod desk;
+pub mod joints;

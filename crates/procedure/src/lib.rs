@@ -4,7 +4,7 @@
 //! [`simulate`](simulate()) (every reamer, then the cup), [`findings`] (plain numbers). [`placed`],
 //! [`removal`], [`walls`], [`text`] and [`instruments`] serve it. [`edit`], [`compare`] and [`lesson`] are
 //! for those who change a case step by step and learn from it; the numbers they speak of are those of
-//! [`quantity`]. [`shapes`] and [`maps`] hold what can be drawn of a case: meshes, and values over them.
+//! [`quantity`]. [`mod@joint`] is what is put into the cup: wall, leg length, motion. [`mod@shapes`] and [`maps`] hold what can be drawn of a case: meshes, and values over them.
 
 pub mod bone;
 pub mod case;
@@ -12,6 +12,7 @@ pub mod compare;
 pub mod edit;
 pub mod findings;
 pub mod instruments;
+pub mod joint;
 pub mod lesson;
 pub mod maps;
 pub mod placed;
@@ -31,4 +32,5 @@ pub use bone::Bone;
 pub use case::{Case, CaseFile};
 pub use findings::Findings;
 pub use instruments::Instruments;
+pub use shapes::{Shapes, shapes};
 pub use simulate::simulate;

@@ -133,7 +133,10 @@ mod tests {
     /// A lumpy ball with a native socket in its right side.
     fn bone() -> Bone {
         Bone {
-            solid: Solid::try_from(samples::lumpy_ball(60.0, 0.12, 60, 36)).unwrap(),
+            solid: Solid::try_from(samples::lumpy_ball(60.0, 0.12, 60, 36))
+                .unwrap()
+                .into(),
+            landmarks: None,
             source: "a lumpy ball".into(),
             side: Side::Right,
             to_pelvic: Isometry3::identity(),
@@ -250,7 +253,7 @@ mod tests {
     #[test]
     fn a_bone_all_reamed_away_leaves_no_mesh_and_a_tiny_tool_is_still_drawn() {
         let mut small = bone();
-        small.solid = Solid::try_from(samples::sphere(2.0, 2)).unwrap();
+        small.solid = Solid::try_from(samples::sphere(2.0, 2)).unwrap().into();
         small.native_centre = Point3::origin();
         let gone = shapes(&case("(diameter_mm: 20)"), &small, Tolerance::default()).unwrap();
         assert!(gone.reamed.is_none() && gone.steps[0].removed.is_some());

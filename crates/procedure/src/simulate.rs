@@ -352,7 +352,8 @@ mod tests {
         let block = samples::cuboid([200.0; 3]);
         let bounds = block.bounds().unwrap();
         let bone = Bone {
-            solid: Solid::try_from(block).unwrap(),
+            solid: Solid::try_from(block).unwrap().into(),
+            landmarks: None,
             source: "a block".into(),
             side: Side::Right,
             to_pelvic: Isometry3::identity(),
