@@ -112,6 +112,21 @@ impl BoxTree {
         found
     }
 
+    /// A triangle whose box is among the nearest to a point; `None` in an empty tree.
+    pub(crate) fn near(&self, point: &Point3<f64>) -> Option<u32> {
+        let nearest = |group: u32| {
+            let each = self.members(group);
+            let far = each.map(|(triangle, own)| (own.distance_to(point), triangle));
+            far.min_by(|a, b| a.0.total_cmp(&b.0))
+        };
+        let (group, _) = self.groups.find_best(
+            f64::MAX,
+            |node, _| bounds(node).distance_to(point),
+            |group, _| nearest(group).map(|(distance, _)| distance),
+        )?;
+        nearest(group).map(|(_, triangle)| triangle)
+    }
+
     /// The triangles of a leaf with their boxes.
     fn members(&self, group: u32) -> impl Iterator<Item = (u32, &Bounds)> {
         let first = group as usize * GROUP;
