@@ -78,7 +78,7 @@ fn a_high_hip_centre_takes_flexion_and_internal_rotation() {
 
 #[test]
 fn a_finer_femur_moves_as_far() {
-    let fine = bony_motion_of(&joint([0.0; 3], "Right"), man(), 96).unwrap();
+    let fine = bony_motion_of(&joint([0.0; 3], "Right"), man(), 128).unwrap();
     for movement in Movement::ALL {
         let [usual, fine] = [native(), &fine].map(|found| range(found, movement));
         assert!((usual - fine).abs() < 0.1, "{movement}: {usual} {fine}");
