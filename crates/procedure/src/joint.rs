@@ -52,7 +52,9 @@ pub enum BadJoint {
         allowed: &'static str,
     },
     /// A ball that does not go into the liner.
-    #[error("a head of {head} mm does not go into a bore of {bore} mm; choose a smaller head or the liner made for it")]
+    #[error(
+        "a head of {head} mm does not go into a bore of {bore} mm; choose a smaller head or the liner made for it"
+    )]
     HeadLargerThanBore {
         /// Diameter of the head, in mm.
         head: f64,

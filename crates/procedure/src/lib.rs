@@ -4,7 +4,8 @@
 //! [`simulate`](simulate()) (every reamer, then the cup), [`findings`] (plain numbers). [`placed`],
 //! [`removal`], [`walls`], [`text`] and [`instruments`] serve it. [`edit`], [`compare`] and [`lesson`] are
 //! for those who change a case step by step and learn from it; the numbers they speak of are those of
-//! [`quantity`]. [`mod@joint`] is what is put into the cup: wall, leg length, motion. [`mod@shapes`] and [`maps`] hold what can be drawn of a case: meshes, and values over them.
+//! [`quantity`]. [`mod@joint`] is what is put into the cup: wall, leg length, motion. [`mod@shapes`] and
+//! [`maps`] hold what can be drawn of a case: meshes, and values over them.
 
 pub mod bone;
 pub mod case;
