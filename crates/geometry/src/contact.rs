@@ -15,8 +15,7 @@ use crate::{Bounds, Solid};
 pub const TOUCH: f64 = 0.01;
 
 /// How much of what is free is turned at once. With less, boxes far from a touch need not be looked into; with
-/// more, fewer steps are needed. A quarter more or less of it makes little difference, all of it takes ten
-/// times as long.
+/// more, fewer steps are needed.
 const AT_ONCE: f64 = 0.35;
 
 /// The place where two surfaces are nearest each other.
