@@ -87,7 +87,7 @@ struct Tapered {
     radii: [f64; 2],
 }
 
-/// The upper femur, `around` triangles round each part and half as many along it.
+/// The upper femur, with `around` vertices round each part.
 ///
 /// # Errors
 /// When its numbers make no closed bone.
