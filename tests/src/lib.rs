@@ -1,6 +1,9 @@
-//! Fixtures shared by the tests and benches: bones, tools as meshes, a mesh boolean as an oracle, the
-//! command line in process.
+//! Fixtures shared by the tests and benches: bones, blocks, pelves, joints, tools as meshes, a mesh
+//! boolean as an oracle, the command line in process.
 
+pub mod blocks;
 pub mod bones;
 pub mod boolean;
 pub mod desk;
+pub mod joints;
+pub mod pelves;

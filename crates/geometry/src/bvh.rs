@@ -3,6 +3,7 @@
 //! Neighbouring triangles share a leaf: beside a tree down to single triangles this takes half the
 //! memory and a third of the time to build, and finds the same triangles.
 
+use std::cell::Cell;
 use std::ops::Range;
 
 use nalgebra::{Point3, Vector3};
@@ -78,6 +79,52 @@ impl BoxTree {
             },
         );
         best.map_or(f64::INFINITY, |(_, cost)| cost)
+    }
+
+    /// The triangle of this tree and that of `other` with the least `cost`, where that is below `most`.
+    ///
+    /// `may_beat` must hold for two boxes wherever triangles in them, in whatever frame each tree is
+    /// in, might cost less than a value.
+    pub(crate) fn best_pair(
+        &self,
+        other: &Self,
+        most: f64,
+        may_beat: impl Fn(&Bounds, &Bounds, f64) -> bool,
+        cost: impl Fn(u32, u32) -> f64,
+    ) -> Option<(u32, u32)> {
+        let best = Cell::new(most);
+        let meet = |a: &BvhNode, b: &BvhNode| may_beat(&bounds(a), &bounds(b), best.get());
+        let mut found = None;
+        for (ours, theirs) in self.groups.leaf_pairs(&other.groups, meet) {
+            for (u, their_box) in other.members(theirs) {
+                for (t, our_box) in self.members(ours) {
+                    if !may_beat(our_box, their_box, best.get()) {
+                        continue;
+                    }
+                    let cost = cost(t, u);
+                    if cost < best.get() {
+                        best.set(cost);
+                        found = Some((t, u));
+                    }
+                }
+            }
+        }
+        found
+    }
+
+    /// A triangle whose box is among the nearest to a point; `None` in an empty tree.
+    pub(crate) fn near(&self, point: &Point3<f64>) -> Option<u32> {
+        let nearest = |group: u32| {
+            let each = self.members(group);
+            let far = each.map(|(triangle, own)| (own.distance_to(point), triangle));
+            far.min_by(|a, b| a.0.total_cmp(&b.0))
+        };
+        let (group, _) = self.groups.find_best(
+            f64::MAX,
+            |node, _| bounds(node).distance_to(point),
+            |group, _| nearest(group).map(|(distance, _)| distance),
+        )?;
+        nearest(group).map(|(_, triangle)| triangle)
     }
 
     /// The triangles of a leaf with their boxes.

@@ -10,11 +10,13 @@
 //! | the flat cross-section of a bone | [`section::cross_section`] |
 //! | which part of a rim lies in bone | [`rim::arcs_inside`] |
 //! | how thick is the bone along a ray | [`crossing::intervals_inside`] |
+//! | how near is a bone that moves, and when does it touch | [`contact`] |
 //!
 //! Everything is `f64`, in mm and radians, and gives the same bits on any number of threads.
 //! Not here: files, colours, anatomy, degrees.
 
 pub mod column;
+pub mod contact;
 pub mod crossing;
 pub mod cut;
 pub mod intersections;
@@ -33,6 +35,7 @@ mod adaptive;
 mod bvh;
 mod chord;
 mod disc;
+mod gap;
 mod polygon;
 mod predicates;
 mod sum;

@@ -20,6 +20,8 @@ pub struct Solid {
     mesh: TriMesh,
     tree: BoxTree,
     shells: Vec<Shell>,
+    /// A corner of each shell.
+    corners: Vec<Point3<f64>>,
     /// Volume and area, once they were asked for.
     volume: OnceLock<f64>,
     area: OnceLock<f64>,
@@ -121,6 +123,11 @@ impl Solid {
         self.mesh
     }
 
+    /// A point on each connected piece.
+    pub(crate) fn pieces(&self) -> impl Iterator<Item = &Point3<f64>> {
+        self.corners.iter()
+    }
+
     pub(crate) fn tree(&self) -> &BoxTree {
         &self.tree
     }
@@ -133,10 +140,11 @@ impl TryFrom<TriMesh> for Solid {
     /// The first of [`defects`].
     fn try_from(mesh: TriMesh) -> Result<Self, Defect> {
         match examined(&mesh) {
-            Ok((shells, tree)) => Ok(Self {
+            Ok((pieces, tree)) => Ok(Self {
                 mesh,
                 tree,
-                shells,
+                shells: pieces.shells,
+                corners: pieces.corners,
                 volume: OnceLock::new(),
                 area: OnceLock::new(),
             }),
@@ -153,7 +161,7 @@ pub fn defects(mesh: &TriMesh) -> Vec<Defect> {
 }
 
 /// What a solid is made of beside its mesh, or its defects, one at least.
-fn examined(mesh: &TriMesh) -> Result<(Vec<Shell>, BoxTree), Vec<Defect>> {
+fn examined(mesh: &TriMesh) -> Result<(Pieces, BoxTree), Vec<Defect>> {
     let pieces = {
         let edges = Edges::of(mesh.triangles());
         let found = edge_defects(mesh, &edges);
@@ -165,7 +173,7 @@ fn examined(mesh: &TriMesh) -> Result<(Vec<Shell>, BoxTree), Vec<Defect>> {
     let tree = BoxTree::over(mesh);
     let found = shell_defects(mesh, &tree, &pieces);
     if found.is_empty() {
-        Ok((pieces.shells, tree))
+        Ok((pieces, tree))
     } else {
         Err(found)
     }

@@ -5,20 +5,29 @@
 //! [`removal`], [`walls`], [`text`] and [`instruments`] serve it. [`edit`], [`compare`] and [`lesson`] are
 //! for those who change a case step by step and learn from it; the numbers they speak of are those of
 //! [`quantity`]. [`mod@shapes`] and [`maps`] hold what can be drawn of a case: meshes, and values over them.
+//! Will the cup hold, what bone is left and where may screws go: [`hold`], [`stock`] and [`screws`],
+//! asked together by [`mechanics`](mod@mechanics) over the rays of a [`fan`]. [`mod@joint`] is what is put
+//! into the cup: wall, leg length, motion.
 
 pub mod bone;
 pub mod case;
 pub mod compare;
 pub mod edit;
+pub mod fan;
 pub mod findings;
+pub mod hold;
 pub mod instruments;
+pub mod joint;
 pub mod lesson;
 pub mod maps;
+pub mod mechanics;
 pub mod placed;
 pub mod quantity;
 pub mod removal;
+pub mod screws;
 pub mod shapes;
 pub mod simulate;
+pub mod stock;
 pub mod text;
 pub mod walls;
 

@@ -57,7 +57,7 @@ impl<'a> Rays<'a> {
     pub(crate) fn cast(bone: &'a Bone, reamer: &Hemisphere, clock: [UnitVector3<f64>; 2]) -> Self {
         let centre = reamer.centre();
         let ray = |toward: UnitVector3<f64>| Ray {
-            wall: wall(bone, &toward),
+            wall: wall_toward(bone, &toward),
             toward,
             inside: crossing::intervals_inside(&bone.solid, &centre, &toward),
         };
@@ -103,7 +103,7 @@ impl<'a> Rays<'a> {
 }
 
 /// The wall that a direction from the centre points at: the part of it that is largest.
-fn wall(bone: &Bone, direction: &UnitVector3<f64>) -> Wall {
+pub(crate) fn wall_toward(bone: &Bone, direction: &UnitVector3<f64>) -> Wall {
     let d = bone.shift(direction);
     let parts = [
         (Wall::Medial, d.medial_mm),
@@ -185,8 +185,9 @@ fn refined(bone: &Bone, reamer: &Hemisphere, twelve: UnitVector3<f64>, start: Sa
     };
     while step > smallest && best > 0.0 {
         let around = (0..8).map(|k| turned(&at, &twelve, TAU * f64::from(k) / 8.0, step));
-        let reachable =
-            around.filter(|d| wall(bone, d) == start.wall && d.angle(&-reamer.axis()) <= FROM_POLE);
+        let reachable = around.filter(|d| {
+            wall_toward(bone, d) == start.wall && d.angle(&-reamer.axis()) <= FROM_POLE
+        });
         let thinner = reachable.filter_map(|d| thickness(&d).map(|t| (t, d)));
         match thinner.min_by(|a, b| a.0.total_cmp(&b.0)) {
             Some((t, d)) if t < best => (best, at) = (t, d),
