@@ -4,7 +4,7 @@
 use std::path::Path;
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
-use cupwright_benches::{finer, group, settings};
+use cupwright_benches::{group, settings};
 use cupwright_geometry::Solid;
 use cupwright_procedure::mechanics::{MechanicsInputs, mechanics};
 use cupwright_procedure::{Bone, Case, CaseFile};
@@ -31,7 +31,7 @@ fn mechanics_of_a_case(criterion: &mut Criterion) {
 /// The average man's bone, about as fine as it comes and with 150,000 triangles.
 fn bones() -> [(&'static str, Bone); 2] {
     let bone = Bone::of_case(&case("(diameter_mm: 53)"), Path::new("")).expect("the preset's bone");
-    let mesh = finer(bone.solid.mesh(), 150_000);
+    let mesh = bone.solid.mesh().parted(150_000);
     let solid = Solid::try_from(mesh).expect("a solid stays one");
     let fine = Bone {
         solid: solid.into(),

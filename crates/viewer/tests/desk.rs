@@ -254,6 +254,31 @@ fn a_lesson_checks_its_goals_from_the_findings() {
 }
 
 #[test]
+fn a_lesson_of_one_s_own_is_opened_like_a_case() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("mine.ron");
+    let text = include_str!("../../../assets/lessons/press-fit.ron");
+    std::fs::write(&path, text.replacen("title: \"", "title: \"Mine: ", 1)).unwrap();
+    let mut app = bench();
+    ask(&mut app, Act::Open(path.clone()));
+    let title = app
+        .world()
+        .resource::<Course>()
+        .lesson
+        .as_ref()
+        .map(|lesson| lesson.title.clone());
+    assert!(title.unwrap().starts_with("Mine: "));
+    // A slip in it is told as one of a lesson, with its line.
+    std::fs::write(&path, text.replacen("steps:", "nonsense: 1, steps:", 1)).unwrap();
+    ask(&mut app, Act::Open(path));
+    let notice = app.world().resource::<Notice>();
+    assert!(
+        notice.is_trouble && notice.text.contains("nonsense") && notice.text.contains("line"),
+        "{notice:?}"
+    );
+}
+
+#[test]
 fn the_step_that_is_looked_at_stays_where_it_means_the_same() {
     let mut app = bench();
     app.update();

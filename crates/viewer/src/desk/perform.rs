@@ -5,10 +5,10 @@ use std::sync::Arc;
 
 use bevy::prelude::{AppExit, MessageReader, MessageWriter, Res, ResMut, Time};
 use cupwright_io::Draft;
-use cupwright_procedure::CaseFile;
-use cupwright_procedure::case::{BoneEntry, ReamerEntry, ShiftEntry};
+use cupwright_procedure::case::{AxesEntry, BoneEntry, ReamerEntry, ShiftEntry};
 use cupwright_procedure::edit::Edit;
 use cupwright_procedure::lesson::Lesson;
+use cupwright_procedure::{CaseFile, text};
 
 use super::command::Command;
 use super::plan::Kept;
@@ -70,10 +70,11 @@ impl Bench<'_, '_> {
             }
             Act::GoTo(step) => self.view.go_to(*step, self.plan.reamers()),
             Act::Open(path) => match open(path, self.plan.file()) {
-                Ok(plan) => {
-                    self.begin(plan);
+                Ok(Opened::Plan(plan)) => {
+                    self.begin(*plan);
                     self.notice.done(format!("opened {}", path.display()));
                 }
+                Ok(Opened::Lesson(lesson)) => self.teach(*lesson),
                 Err(told) => self.notice.trouble(told),
             },
             Act::Save(path) => self.save(path),
@@ -223,9 +224,12 @@ impl Bench<'_, '_> {
             Ok(lessons) => lessons,
             Err(problem) => return self.notice.trouble(problem),
         };
-        let Some(lesson) = lessons.into_iter().nth(which) else {
-            return;
-        };
+        if let Some(lesson) = lessons.into_iter().nth(which) {
+            self.teach(lesson);
+        }
+    }
+
+    fn teach(&mut self, lesson: Lesson) {
         match Plan::new(lesson.case.clone(), None) {
             Ok(plan) => {
                 self.begin(plan);
@@ -314,19 +318,41 @@ fn next<T: Copy + PartialEq>(all: &[T], now: T) -> T {
     all[(place + 1) % all.len()]
 }
 
-/// The plan in a file: a case, or the plan on the bench with a mesh file as its bone.
-fn open(path: &Path, on_bench: &CaseFile) -> Result<Plan, String> {
-    let is_mesh = cupwright_io::Format::for_path(path).is_ok();
-    if !is_mesh {
-        let file = CaseFile::read(path).map_err(|problem| problem.to_string())?;
-        let named = |problem| format!("{}: {problem}", path.display());
-        return Plan::new(file, Some(path.to_owned())).map_err(named);
+/// What was in a file.
+enum Opened {
+    /// A case, or the plan on the bench with a mesh file as its bone.
+    Plan(Box<Plan>),
+    /// A lesson.
+    Lesson(Box<Lesson>),
+}
+
+fn open(path: &Path, on_bench: &CaseFile) -> Result<Opened, String> {
+    if cupwright_io::Format::for_path(path).is_ok() {
+        let plan = bone(path, on_bench)?;
+        return Ok(Opened::Plan(Box::new(plan)));
     }
+    let named = |problem: &dyn std::fmt::Display| format!("{}: {problem}", path.display());
+    let text = text::read(path).map_err(|problem| problem.to_string())?;
+    match (CaseFile::parse(&text), Lesson::parse(&text)) {
+        (Ok(file), _) => {
+            let plan = Plan::new(file, Some(path.to_owned()));
+            plan.map(|plan| Opened::Plan(Box::new(plan)))
+                .map_err(|problem| named(&problem))
+        }
+        (Err(_), Ok(lesson)) => Ok(Opened::Lesson(Box::new(lesson))),
+        // A file with steps was meant as a lesson.
+        (Err(_), Err(problem)) if text.contains("steps:") => Err(named(&problem)),
+        (Err(problem), Err(_)) => Err(named(&problem)),
+    }
+}
+
+/// The plan on the bench with a mesh file as its bone.
+fn bone(path: &Path, on_bench: &CaseFile) -> Result<Plan, String> {
     let file = CaseFile {
         bone: BoneEntry::File {
             path: absolute(path).display().to_string(),
             side: on_bench.bone.side().into(),
-            axes: cupwright_procedure::case::AxesEntry::Pelvic,
+            axes: AxesEntry::Pelvic,
             hip_centre_mm: None,
             socket_diameter_mm: None,
         },

@@ -33,7 +33,7 @@ pub(super) fn show(ctx: &Context, desk: &mut Desk<'_>, memory: &mut Memory) {
     }
     let title = match window {
         Window::Help => "First steps, and every key",
-        Window::Open => "Open a case or a bone",
+        Window::Open => "Open a case, a lesson or a bone",
         Window::Save => "Save the case",
         Window::Lessons => "Lessons",
         Window::Bone => "Choose a bone",
@@ -141,7 +141,7 @@ fn choose(ui: &mut Ui, desk: &mut Desk<'_>, memory: &mut Memory, is_new: bool, p
     let (verb, tells) = match purpose {
         Purpose::Open => (
             "open",
-            "A case (.ron), or a bone as a mesh (.stl, .ply, .obj) in mm, with x toward the patient's right, y anterior and z superior. The plan at hand can be had back with undo.",
+            "A case or a lesson (.ron), or a bone as a mesh (.stl, .ply, .obj) in mm, with x toward the patient's right, y anterior and z superior. The plan at hand can be had back with undo.",
         ),
         Purpose::Save => (
             "save",
