@@ -6,13 +6,15 @@ use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
 use bevy::MinimalPlugins;
-use bevy::app::App;
+use bevy::app::{App, Plugin};
 use cupwright_procedure::case::{BoneEntry, ReamerEntry, ShiftEntry, SideEntry};
 use cupwright_procedure::edit::Edit;
 use cupwright_procedure::{CaseFile, Findings};
 use cupwright_viewer::desk::command::BINDINGS;
 use cupwright_viewer::desk::view::Window;
-use cupwright_viewer::desk::{Act, Answers, Command, Course, DeskPlugin, Notice, Plan, View};
+use cupwright_viewer::desk::{
+    Act, ActsPlugin, Answers, Command, Course, DeskPlugin, Notice, Plan, View,
+};
 use proptest::prelude::{ProptestConfig, any, prop, proptest};
 
 fn demonstration() -> CaseFile {
@@ -20,8 +22,17 @@ fn demonstration() -> CaseFile {
 }
 
 fn bench() -> App {
+    on_bench(DeskPlugin)
+}
+
+/// A bench that does what is asked and works nothing out.
+fn idle_bench() -> App {
+    on_bench(ActsPlugin)
+}
+
+fn on_bench(plugin: impl Plugin) -> App {
     let mut app = App::new();
-    app.add_plugins((MinimalPlugins, DeskPlugin))
+    app.add_plugins((MinimalPlugins, plugin))
         .insert_resource(Plan::new(demonstration(), None).unwrap());
     app
 }
@@ -102,7 +113,7 @@ fn another_bone_is_made_and_undo_brings_the_first_back() {
 
 #[test]
 fn a_drag_is_one_step_and_a_refusal_changes_nothing() {
-    let mut app = bench();
+    let mut app = idle_bench();
     let start = text(&app);
     let to = |medial_mm: f64| {
         Edit::CupCentre(ShiftEntry {
@@ -130,7 +141,7 @@ fn a_drag_is_one_step_and_a_refusal_changes_nothing() {
 fn a_case_is_saved_opened_and_the_plan_before_it_comes_back_with_undo() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("plan with blanks ü.case.ron");
-    let mut app = bench();
+    let mut app = idle_bench();
     ask(&mut app, Act::Do(Command::Save));
     assert_eq!(app.world().resource::<View>().window, Some(Window::Save));
     ask(&mut app, Act::Do(Command::Resize(2.0)));
@@ -259,7 +270,7 @@ fn a_lesson_of_one_s_own_is_opened_like_a_case() {
     let path = folder.path().join("mine.ron");
     let text = include_str!("../../../assets/lessons/press-fit.ron");
     std::fs::write(&path, text.replacen("title: \"", "title: \"Mine: ", 1)).unwrap();
-    let mut app = bench();
+    let mut app = idle_bench();
     ask(&mut app, Act::Open(path.clone()));
     let title = app
         .world()
@@ -280,7 +291,7 @@ fn a_lesson_of_one_s_own_is_opened_like_a_case() {
 
 #[test]
 fn the_step_that_is_looked_at_stays_where_it_means_the_same() {
-    let mut app = bench();
+    let mut app = idle_bench();
     app.update();
     let step = |app: &App| app.world().resource::<View>().step;
     ask(&mut app, Act::Do(Command::LastStep));
@@ -337,7 +348,7 @@ proptest! {
     fn everything_can_be_undone_and_done_again(
         asked in prop::collection::vec((any::<bool>(), any::<prop::sample::Index>()), 1..40)
     ) {
-        let mut app = bench();
+        let mut app = idle_bench();
         let start = text(&app);
         for (is_key, which) in &asked {
             let edits = edits();

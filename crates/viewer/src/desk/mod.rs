@@ -75,7 +75,20 @@ pub struct DeskSystems;
 #[derive(Debug)]
 pub struct DeskPlugin;
 
+/// The part of the [`DeskPlugin`] that does what is asked and works nothing out.
+#[derive(Debug)]
+pub struct ActsPlugin;
+
 impl Plugin for DeskPlugin {
+    fn build(&self, app: &mut App) {
+        let exchange = answers::exchange
+            .in_set(DeskSystems)
+            .after(perform::perform);
+        app.add_plugins(ActsPlugin).add_systems(Update, exchange);
+    }
+}
+
+impl Plugin for ActsPlugin {
     fn build(&self, app: &mut App) {
         app.add_message::<Act>()
             .init_resource::<View>()
@@ -84,7 +97,7 @@ impl Plugin for DeskPlugin {
             .init_resource::<Answers>()
             .add_systems(
                 Update,
-                (perform::perform, perform::play, answers::exchange)
+                (perform::perform, perform::play)
                     .chain()
                     .in_set(DeskSystems),
             );
