@@ -4,12 +4,14 @@
 //! mesh rather than measured, or the library that does the same work; `SIZE` is the number of
 //! triangles, about.
 
+use std::path::Path;
 use std::sync::LazyLock;
 use std::time::Duration;
 
 use criterion::{BenchmarkGroup, BenchmarkId, Criterion, SamplingMode, measurement::WallTime};
 use cupwright_geometry::cut::{Cut, Tolerance};
 use cupwright_geometry::{Bullet, Hemisphere, Solid};
+use cupwright_procedure::{self as procedure, Case, CaseFile};
 use cupwright_tests::bones;
 use cupwright_tests::boolean::FacetedTool;
 
@@ -46,6 +48,30 @@ static BONES: LazyLock<[Bone; 4]> = LazyLock::new(|| {
 /// The same lumpy ball of 25 mm radius in four resolutions, made once for each bench file.
 pub fn bones() -> &'static [Bone] {
     &*BONES
+}
+
+/// The average man's bone without its layers, about as fine as it comes and with 150,000 triangles.
+pub fn average_man() -> [(&'static str, procedure::Bone); 2] {
+    let bone = procedure::Bone::of_case(&case("(diameter_mm: 53)"), Path::new(""))
+        .expect("the preset's bone");
+    let mesh = bone.solid.mesh().parted(150_000);
+    let solid = Solid::try_from(mesh).expect("a solid stays one");
+    let fine = procedure::Bone {
+        solid: solid.into(),
+        ..bone.clone()
+    };
+    [("120k", bone), ("150k", fine)]
+}
+
+/// The demonstration's cup on the average man's bone, with these reamers.
+pub fn case(reamers: &str) -> Case {
+    let text = format!(
+        "(version: 1, bone: Preset(name: \"average-male\", side: Right), orientation: Radiographic, \
+         reamers: [{reamers}], cup: (diameter_mm: 54, inclination_deg: 40, anteversion_deg: 15, \
+         centre: (medial_mm: 3, superior_mm: 1)))"
+    );
+    let file = CaseFile::parse(&text).expect("a case");
+    file.check().expect("a case that can be")
 }
 
 /// Few samples and short times: the values spread more than the clock does.

@@ -4,29 +4,14 @@
 
 use std::sync::OnceLock;
 
-use cupwright_anatomy::synthetic::{Preset, Resolution, pelvis};
-use cupwright_anatomy::{PelvicFrame, Side};
-use cupwright_geometry::Solid;
+use cupwright_anatomy::Side;
+use cupwright_anatomy::synthetic::Preset;
 use cupwright_procedure::Bone;
 use cupwright_procedure::joint::bony::{BonyFinding, First, bony_motion, bony_motion_of};
 use cupwright_procedure::joint::femur::FemurPart;
 use cupwright_procedure::joint::{Joint, JointEntry, Movement};
 use cupwright_tests::joints::Cup;
-
-fn bone(preset: Preset, side: Side) -> Bone {
-    let pelvis = pelvis(&preset.shape().unwrap(), side, Resolution::Coarse).unwrap();
-    let frame = PelvicFrame::anterior_pelvic_plane(&pelvis.landmarks).unwrap();
-    Bone {
-        solid: Solid::try_from(pelvis.mesh).unwrap().into(),
-        source: preset.name().into(),
-        side,
-        landmarks: Some(pelvis.landmarks),
-        to_pelvic: frame.to_pelvic(),
-        native_centre: pelvis.socket.centre,
-        native_radius: pelvis.socket.radius,
-        layers: None,
-    }
-}
+use cupwright_tests::pelves::bone;
 
 fn man() -> &'static Bone {
     static MADE: OnceLock<Bone> = OnceLock::new();

@@ -154,7 +154,7 @@ fn limit(before: &[LimitFinding], now: &LimitFinding) -> Option<Change> {
     };
     // Another limit is another question: then the plan has grown neither better nor worse by it.
     let same_question = was.is_some_and(|was| was.asked.to_bits() == now.asked.to_bits());
-    let (asked, unit, meaning) = match limited(&now.limit) {
+    let (asked, unit, meaning) = match Quantity::of_limit(&now.limit) {
         Some((quantity, way)) => (
             format!("{} {way} {}", quantity.label(), quantity.told(now.asked)),
             quantity.unit(),
@@ -177,25 +177,6 @@ fn limit(before: &[LimitFinding], now: &LimitFinding) -> Option<Change> {
         },
         meaning: meaning.into(),
     })
-}
-
-/// What a limit of a case, by the name of its field, is about.
-fn limited(limit: &str) -> Option<(Quantity, &'static str)> {
-    let quantity = match limit {
-        "min_coverage" => Quantity::Coverage,
-        "min_rim_contact" => Quantity::RimContact,
-        "min_wall_mm" => Quantity::ThinnestWallMm,
-        "max_overhang_mm" => Quantity::LargestOverhangMm,
-        "max_centre_shift_mm" => Quantity::CentreShiftMm,
-        "max_removed_mm3" => Quantity::RemovedMm3,
-        _ => return None,
-    };
-    let way = if limit.starts_with("min_") {
-        "at least"
-    } else {
-        "at most"
-    };
-    Some((quantity, way))
 }
 
 /// What appeared and what went, the gravest first.

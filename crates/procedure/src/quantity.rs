@@ -65,6 +65,26 @@ enum Measure {
 }
 
 impl Quantity {
+    /// What a limit of a case, by the name of its field such as `min_coverage`, is about, and which way it
+    /// holds: `at least` or `at most`.
+    pub fn of_limit(limit: &str) -> Option<(Self, &'static str)> {
+        let quantity = match limit {
+            "min_coverage" => Self::Coverage,
+            "min_rim_contact" => Self::RimContact,
+            "min_wall_mm" => Self::ThinnestWallMm,
+            "max_overhang_mm" => Self::LargestOverhangMm,
+            "max_centre_shift_mm" => Self::CentreShiftMm,
+            "max_removed_mm3" => Self::RemovedMm3,
+            _ => return None,
+        };
+        let way = if limit.starts_with("min_") {
+            "at least"
+        } else {
+            "at most"
+        };
+        Some((quantity, way))
+    }
+
     /// Its name in the words of the trade.
     pub fn label(self) -> &'static str {
         match self {

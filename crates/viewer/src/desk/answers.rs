@@ -1,6 +1,6 @@
 //! The bone and the findings, worked out beside the frame, always of the latest plan.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 
 use bevy::prelude::{Res, ResMut, Resource};
@@ -32,6 +32,8 @@ pub struct Answers {
     makers: Latest<Order, (Order, Result<Material, String>)>,
     finders: Latest<(u64, Arc<Case>, Material), (u64, Result<Findings, String>)>,
     ordered: Option<Order>,
+    /// The revision of the plan that was looked at for another bone.
+    looked_at: Option<u64>,
     asked: Option<u64>,
     /// Why the plan has no bone.
     pub no_bone: Option<String>,
@@ -63,6 +65,7 @@ impl Default for Answers {
                 },
             ),
             ordered: None,
+            looked_at: None,
             asked: None,
             no_bone: None,
             material: None,
@@ -104,14 +107,14 @@ impl Answers {
 /// Asks for what the plan needs, and takes what has come.
 pub(super) fn exchange(plan: Res<Plan>, mut answers: ResMut<Answers>, mut notice: ResMut<Notice>) {
     let answers = &mut *answers;
-    let order = Order::of(&plan);
-    let outdated = answers
-        .ordered
-        .as_ref()
-        .is_none_or(|last| !last.is_alike(&order));
-    if outdated {
-        answers.ordered = Some(order.clone());
-        answers.makers.ask(order);
+    if answers.looked_at != Some(plan.revision()) {
+        answers.looked_at = Some(plan.revision());
+        let order = Order::of(&plan);
+        let last = answers.ordered.as_ref();
+        if last.is_none_or(|last| !last.is_alike(&order)) {
+            answers.ordered = Some(order.clone());
+            answers.makers.ask(order);
+        }
     }
     if let Some(come) = answers.makers.take() {
         match come {
@@ -163,13 +166,18 @@ impl Order {
     fn is_alike(&self, other: &Self) -> bool {
         let frame = |order: &Self| {
             let case = &order.case;
-            (case.reference, case.tilt, case.instruments.clone())
+            let instruments = case.instruments.as_ref();
+            let instruments = instruments.map(|name| order.folder.join(name));
+            (case.reference, case.tilt, instruments)
         };
         self.is_of_one_bone_with(other) && frame(self) == frame(other)
     }
 
     fn is_of_one_bone_with(&self, other: &Self) -> bool {
-        self.folder == other.folder && without_layers(&self.case) == without_layers(&other.case)
+        // The folder matters to a path alone.
+        let is_preset = matches!(self.case.bone, BoneEntry::Preset { .. });
+        let is_one_place = is_preset || self.folder == other.folder;
+        is_one_place && without_layers(&self.case) == without_layers(&other.case)
     }
 }
 
@@ -193,13 +201,10 @@ fn material(order: &Order, last: &mut Option<(Order, Bone)>) -> Result<Material,
     };
     let bone = bone.map_err(|problem| problem.to_string())?;
     *last = Some((order.clone(), bone.clone()));
-    let instruments = instruments(&case, &order.folder)?;
+    let instruments = Instruments::of_case(&case, &order.folder);
+    let instruments = instruments.map_err(|problem| problem.to_string())?;
     Ok(Material {
         bone: Arc::new(bone),
         instruments: Arc::new(instruments),
     })
-}
-
-fn instruments(case: &Case, folder: &Path) -> Result<Instruments, String> {
-    Instruments::of_case(case, folder).map_err(|problem| problem.to_string())
 }

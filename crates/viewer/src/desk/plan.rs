@@ -92,10 +92,16 @@ impl Plan {
 
     /// Puts another plan in the place of this one, which [`undo`](Self::undo) brings back.
     pub fn make_way_for(&mut self, next: Self) {
+        let earlier = self.replaced_by(next);
+        self.earlier = Some(earlier);
+    }
+
+    /// Puts another plan in the place of this one, with the next revision; gives this one back.
+    fn replaced_by(&mut self, next: Self) -> Box<Self> {
         let revision = self.revision + 1;
-        let earlier = std::mem::replace(self, next);
-        self.earlier = Some(Box::new(earlier));
+        let last = std::mem::replace(self, next);
         self.revision = revision;
+        Box::new(last)
     }
 
     /// Notes that the plan has been written to a file, as this case: paths in it may have changed.
@@ -141,10 +147,8 @@ impl Plan {
         let Some(earlier) = self.earlier.take() else {
             return false;
         };
-        let revision = self.revision + 1;
-        let later = std::mem::replace(self, *earlier);
-        self.later = Some(Box::new(later));
-        self.revision = revision;
+        let later = self.replaced_by(*earlier);
+        self.later = Some(later);
         true
     }
 
@@ -156,10 +160,7 @@ impl Plan {
         let Some(later) = self.later.take() else {
             return false;
         };
-        let revision = self.revision + 1;
-        let earlier = std::mem::replace(self, *later);
-        self.earlier = Some(Box::new(earlier));
-        self.revision = revision;
+        self.make_way_for(*later);
         true
     }
 

@@ -7,7 +7,7 @@ use cupwright_procedure::Findings;
 use cupwright_procedure::compare::{Better, Kind, changes};
 use cupwright_procedure::findings::{Level, StepFinding};
 use cupwright_procedure::quantity::Quantity;
-use cupwright_report::words::{clock, fixed};
+use cupwright_report::words::fixed;
 
 use super::{Desk, chart, field, rim_clock, theme};
 use crate::desk::command::Command;
@@ -66,16 +66,8 @@ fn waiting(ui: &mut Ui, desk: &Desk<'_>) {
 
 /// Whether a limit on a number is broken.
 fn is_broken(findings: &Findings, quantity: Quantity) -> bool {
-    let limit = match quantity {
-        Quantity::Coverage => "min_coverage",
-        Quantity::RimContact => "min_rim_contact",
-        Quantity::ThinnestWallMm => "min_wall_mm",
-        Quantity::LargestOverhangMm => "max_overhang_mm",
-        Quantity::CentreShiftMm => "max_centre_shift_mm",
-        Quantity::RemovedMm3 => "max_removed_mm3",
-        _ => return false,
-    };
-    findings.limits.iter().any(|l| l.limit == limit && !l.met)
+    let mut broken = findings.limits.iter().filter(|limit| !limit.met);
+    broken.any(|limit| Quantity::of_limit(&limit.limit).is_some_and(|(of, _)| of == quantity))
 }
 
 fn large(ui: &mut Ui, desk: &Desk<'_>, findings: &Findings) {
@@ -267,18 +259,11 @@ pub(super) fn colour(level: Level) -> Color32 {
     }
 }
 
-/// What to say of a limit that is broken.
+/// What to say of limits that are broken.
 pub(super) fn limit_told(findings: &Findings) -> Option<String> {
-    let broken: Vec<_> = findings.limits.iter().filter(|limit| !limit.met).collect();
-    let told = broken.iter().map(|limit| {
-        let (quantity, word) = match limit.limit.as_str() {
-            "min_coverage" => (Quantity::Coverage, "at least"),
-            "min_rim_contact" => (Quantity::RimContact, "at least"),
-            "min_wall_mm" => (Quantity::ThinnestWallMm, "at least"),
-            "max_overhang_mm" => (Quantity::LargestOverhangMm, "at most"),
-            "max_centre_shift_mm" => (Quantity::CentreShiftMm, "at most"),
-            _ => (Quantity::RemovedMm3, "at most"),
-        };
+    let broken = findings.limits.iter().filter(|limit| !limit.met);
+    let told = broken.filter_map(|limit| {
+        let (quantity, way) = Quantity::of_limit(&limit.limit)?;
         let found = limit
             .found
             .map_or("not measured".into(), |found| quantity.told(found));
@@ -286,17 +271,9 @@ pub(super) fn limit_told(findings: &Findings) -> Option<String> {
             .place(findings)
             .map(|at| format!(" at {at}"))
             .unwrap_or_default();
-        format!(
-            "{} is {found}{at}; asked was {word} {}",
-            quantity.label(),
-            quantity.told(limit.asked)
-        )
+        let (name, asked) = (quantity.label(), quantity.told(limit.asked));
+        Some(format!("{name} is {found}{at}; asked was {way} {asked}"))
     });
     let told: Vec<_> = told.collect();
     (!told.is_empty()).then(|| told.join("   ·   "))
-}
-
-/// A clock position for the reader.
-pub(super) fn hour(hours: f64) -> String {
-    clock(hours)
 }

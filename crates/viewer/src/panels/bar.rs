@@ -124,7 +124,7 @@ fn section(ui: &mut Ui, desk: &mut Desk<'_>) {
         let mut hour = desk.view.section.hour;
         let drag = bevy_egui::egui::DragValue::new(&mut hour)
             .speed(0.02)
-            .custom_formatter(|hour, _| super::answers::hour(hour));
+            .custom_formatter(|hour, _| cupwright_report::words::clock(hour));
         let does = tip(
             "The hour of the rim that the section runs through; drag to turn it",
             Command::TurnSection(0.5),

@@ -77,8 +77,7 @@ fn point(
     desk: &mut Desk<'_>,
     memory: &mut Memory,
 ) {
-    if let Some((_, grip)) = under {
-        let _ = grip;
+    if under.is_some() {
         ui.ctx().set_cursor_icon(CursorIcon::Grab);
     }
     let pressed_at = ui.input(|input| input.pointer.press_origin());

@@ -7,8 +7,9 @@ use bevy_egui::egui::{
     Align2, Color32, FontId, Pos2, Sense, Shape, Stroke, StrokeKind, Ui, Vec2, vec2,
 };
 use cupwright_procedure::Findings;
+use cupwright_report::words::{CLOCK, clock};
 
-use super::{answers, theme};
+use super::theme;
 use crate::desk::view::Section;
 use crate::scene::ground::single;
 
@@ -185,8 +186,8 @@ fn tooltip(ui: &mut Ui, findings: &Findings, hour: Option<f32>) {
     ui.set_max_width(280.0);
     let cup = &findings.cup;
     if let Some(hour) = hour {
-        let near = |clock: f64| {
-            let off = (clock - f64::from(hour)).rem_euclid(12.0);
+        let near = |at: f64| {
+            let off = (at - f64::from(hour)).rem_euclid(12.0);
             off.min(12.0 - off)
         };
         let sector = (0_u8..12).zip(cup.coverage_by_hour);
@@ -194,7 +195,7 @@ fn tooltip(ui: &mut Ui, findings: &Findings, hour: Option<f32>) {
         if let Some((hour, coverage)) = sector {
             ui.label(format!(
                 "{}: {:.0} % of the cup about this hour lies in bone",
-                answers::hour(hour.into()),
+                clock(hour.into()),
                 100.0 * coverage
             ));
         }
@@ -203,7 +204,7 @@ fn tooltip(ui: &mut Ui, findings: &Findings, hour: Option<f32>) {
             .iter()
             .min_by(|a, b| near(a.clock_h).total_cmp(&near(b.clock_h)));
         if let Some(place) = place {
-            let hour = answers::hour(place.clock_h);
+            let hour = clock(place.clock_h);
             ui.label(format!(
                 "{hour}: the edge stands {:.1} mm proud",
                 place.proud_mm
@@ -219,8 +220,5 @@ fn pos_note(findings: &Findings) -> String {
     } else {
         "the hours run clockwise"
     };
-    format!(
-        "{}; {hand}.",
-        cupwright_report::words::CLOCK.trim_end_matches('.')
-    )
+    format!("{}; {hand}.", CLOCK.trim_end_matches('.'))
 }

@@ -6,7 +6,7 @@ use bevy_egui::egui::{self, Align2, Context, Grid, Key, RichText, ScrollArea, Te
 use cupwright_anatomy::synthetic::Preset;
 use cupwright_procedure::case::{BoneEntry, SideEntry};
 use cupwright_procedure::edit::Edit;
-use cupwright_procedure::lesson::Lesson;
+use cupwright_procedure::lesson::{BadLesson, Lesson};
 
 use super::{Desk, field, plan, theme};
 use crate::desk::Act;
@@ -20,7 +20,16 @@ pub(super) struct Memory {
     folder: PathBuf,
     name: String,
     side: Option<SideEntry>,
+    /// What is in the folder, once it has been looked into.
+    listed: Option<(PathBuf, Listing)>,
+    /// The lessons that come with the program, once they have been read.
+    lessons: Option<Result<Vec<Lesson>, BadLesson>>,
+    /// The presets and what they are, once they have been read.
+    presets: Vec<(&'static str, String)>,
 }
+
+/// Folders and files, by name.
+type Listing = (Vec<String>, Vec<String>);
 
 pub(super) fn show(ctx: &Context, desk: &mut Desk<'_>, memory: &mut Memory) {
     let Some(window) = desk.view.window else {
@@ -52,7 +61,7 @@ pub(super) fn show(ctx: &Context, desk: &mut Desk<'_>, memory: &mut Memory) {
             Window::Help => help(ui, room.y - 170.0),
             Window::Open => choose(ui, desk, memory, is_new, Purpose::Open),
             Window::Save => choose(ui, desk, memory, is_new, Purpose::Save),
-            Window::Lessons => lessons(ui, desk),
+            Window::Lessons => lessons(ui, desk.acts, memory),
             Window::Bone => bones(ui, desk, memory),
             Window::Leave => leave(ui, desk),
         });
@@ -62,6 +71,17 @@ pub(super) fn show(ctx: &Context, desk: &mut Desk<'_>, memory: &mut Memory) {
 }
 
 impl Memory {
+    /// What is in the folder; looked up when the folder changes.
+    fn listing(&mut self) -> Listing {
+        let known = self
+            .listed
+            .take()
+            .filter(|(folder, _)| *folder == self.folder);
+        let (_, listing) = known.unwrap_or_else(|| (self.folder.clone(), listed(&self.folder)));
+        self.listed = Some((self.folder.clone(), listing.clone()));
+        listing
+    }
+
     fn begin(&mut self, window: Window, desk: &Desk<'_>) {
         let folder = if desk.plan.folder.as_os_str().is_empty() {
             std::env::current_dir().unwrap_or_default()
@@ -69,6 +89,7 @@ impl Memory {
             desk.plan.folder.clone()
         };
         self.folder = std::path::absolute(&folder).unwrap_or(folder);
+        self.listed = None;
         self.name = match (window, &desk.plan.path) {
             (Window::Save, Some(path)) => path
                 .file_name()
@@ -196,7 +217,7 @@ fn folder(ui: &mut Ui, acts: &mut Vec<Act>, memory: &mut Memory, purpose: Purpos
         .max_height(220.0)
         .auto_shrink([false, true])
         .show(ui, |ui| {
-            let (folders, files) = listed(&memory.folder);
+            let (folders, files) = memory.listing();
             for folder in folders {
                 if ui.selectable_label(false, format!("{folder}/")).clicked() {
                     memory.folder.push(folder);
@@ -214,7 +235,7 @@ fn folder(ui: &mut Ui, acts: &mut Vec<Act>, memory: &mut Memory, purpose: Purpos
 }
 
 /// The folders and the files in a folder that the bench can open, by name.
-fn listed(folder: &Path) -> (Vec<String>, Vec<String>) {
+fn listed(folder: &Path) -> Listing {
     let (mut folders, mut files) = (Vec::new(), Vec::new());
     for entry in std::fs::read_dir(folder).into_iter().flatten().flatten() {
         let name = entry.file_name().display().to_string();
@@ -234,8 +255,8 @@ fn listed(folder: &Path) -> (Vec<String>, Vec<String>) {
     (folders, files)
 }
 
-fn lessons(ui: &mut Ui, desk: &mut Desk<'_>) {
-    let lessons = match Lesson::built_in() {
+fn lessons(ui: &mut Ui, acts: &mut Vec<Act>, memory: &mut Memory) {
+    let lessons = match memory.lessons.get_or_insert_with(Lesson::built_in) {
         Ok(lessons) => lessons,
         Err(problem) => {
             ui.label(problem.to_string());
@@ -248,7 +269,7 @@ fn lessons(ui: &mut Ui, desk: &mut Desk<'_>) {
         ui.label(RichText::new(&lesson.title).heading());
         ui.label(&lesson.for_whom);
         if ui.button("begin").clicked() {
-            desk.acts.push(Act::Learn(k));
+            acts.push(Act::Learn(k));
         }
     }
 }
@@ -262,21 +283,24 @@ fn bones(ui: &mut Ui, desk: &mut Desk<'_>, memory: &mut Memory) {
         }
     });
     memory.side = Some(side);
+    if memory.presets.is_empty() {
+        let told = |preset: Preset| (preset.name(), preset.description().unwrap_or_default());
+        memory.presets = Preset::ALL.map(told).to_vec();
+    }
     ui.label(RichText::new("Synthetic pelves, built from published measurements; none is a patient's. The cup stays where it was from the native hip centre.").small());
     ScrollArea::vertical().max_height(360.0).show(ui, |ui| {
-        for preset in Preset::ALL {
-            let tells = preset.description().unwrap_or_default();
+        for (name, tells) in &memory.presets {
             ui.horizontal_top(|ui| {
-                if ui.button(preset.name()).clicked() {
+                if ui.button(*name).clicked() {
                     desk.acts.push(Act::Edit(Edit::Bone(BoneEntry::Preset {
-                        name: preset.name().into(),
+                        name: (*name).into(),
                         side,
                         overrides: std::collections::BTreeMap::new(),
                         layers: false,
                     })));
                     desk.view.window = None;
                 }
-                ui.add(egui::Label::new(RichText::new(tells).small()).wrap());
+                ui.add(egui::Label::new(RichText::new(tells.as_str()).small()).wrap());
             });
         }
     });
