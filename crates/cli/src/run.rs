@@ -7,7 +7,10 @@ use clap::{Args, ValueEnum};
 use cupwright_geometry::cut::Tolerance;
 use cupwright_io::Format;
 use cupwright_procedure::findings::LimitFinding;
-use cupwright_procedure::{Bone, Case, CaseFile, Findings, Instruments, Shapes, shapes, simulate};
+use cupwright_procedure::joint::JointEntry;
+use cupwright_procedure::{
+    Bone, Case, CaseFile, Findings, Instruments, Shapes, shapes, simulate, with_bone_on_bone,
+};
 
 use crate::Exit;
 use crate::console::{Console, warn_of_tools};
@@ -115,12 +118,24 @@ fn find(case: &Case, folder: &Path, console: &mut Console) -> anyhow::Result<(Fi
     let instruments = Instruments::of_case(case, folder)?;
     let bone = console.working("preparing the bone", || Bone::of_case(case, folder))?;
     let findings = console.working("reaming", || simulate(case, &bone, &instruments))?;
+    if let Some(reason) = findings.no_joint.as_ref().filter(|_| states_a_joint(case)) {
+        anyhow::bail!("no joint can be made: {reason}");
+    }
+    let findings = console.working("moving the joint", || {
+        with_bone_on_bone(findings, case, &bone)
+    });
     let reamers = findings.reaming.iter();
     let reamers: Vec<_> = reamers
         .map(|step| (step.diameter_mm, step.cumulative_removed_mm3))
         .collect();
     warn_of_tools(console, &reamers, Some(findings.cup.diameter_mm));
     Ok((findings, bone))
+}
+
+/// Whether the case itself says what is put into the cup; what it leaves to defaults is no reason to
+/// refuse it.
+fn states_a_joint(case: &Case) -> bool {
+    case.joint != JointEntry::default()
 }
 
 /// Writes the files first, so that they are there even where nobody reads the output to its end;

@@ -12,7 +12,10 @@ use crate::CAUTION;
 use crate::words::{CLOCK, clock, cm3, fixed, one_line, percent, trace};
 use page::{Label, Page, Tone};
 
+mod bone_left;
 mod cup;
+mod hold;
+mod joint;
 mod page;
 
 /// Columns of `CAUTION` or `NOT met`, and blanks.
@@ -35,7 +38,11 @@ pub fn write_report(out: &mut impl Write, findings: &Findings, style: Style) -> 
     let mut page = Page::new(style);
     header(&mut page, findings);
     steps(&mut page, findings);
+    bone_left::block(&mut page, findings);
     cup::block(&mut page, findings);
+    hold::block(&mut page, findings);
+    hold::screws(&mut page, findings);
+    joint::block(&mut page, findings);
     watch(&mut page, findings);
     limits(&mut page, &findings.limits);
     notes(&mut page, &findings.notes);
@@ -83,6 +90,15 @@ fn in_short(findings: &Findings) -> String {
         told.push(format!("{removed} cm³ of bone removed"));
         told.extend(last.thinnest_wall.as_ref().map(thinnest_in_short));
     }
+    let hold = if findings.press_fit.self_retaining {
+        "holds by itself"
+    } else {
+        "does NOT hold by itself"
+    };
+    told.push(format!("{hold} (estimate)"));
+    if let Some(length) = findings.joint.as_ref().map(|joint| &joint.length) {
+        told.push(length.balls[length.chosen].said.clone());
+    }
     let grave = |level| findings.watch.iter().filter(|w| w.level == level).count();
     let counted = [
         counted(grave(Level::Stop), "stop"),
@@ -122,10 +138,10 @@ fn counted(count: usize, noun: &str) -> Option<String> {
 
 fn steps(page: &mut Page, findings: &Findings) {
     page.heading("STEPS");
-    let Some(last) = findings.reaming.last() else {
+    if findings.reaming.is_empty() {
         page.paragraph("No reamer was used.");
         return;
-    };
+    }
     let heads = [
         "reamer\nmm",
         "removed\ncm³",
@@ -142,10 +158,6 @@ fn steps(page: &mut Page, findings: &Findings) {
         &[8],
         findings.reaming.iter().map(step_row).collect(),
     );
-    let walls: Vec<_> = last.walls.iter().map(wall_left).collect();
-    if !walls.is_empty() {
-        page.paragraph(&format!("Walls left in the end: {}.", walls.join("; ")));
-    }
     if let Some(made_of) = made_of(&findings.reaming) {
         page.paragraph(&made_of);
     }
@@ -203,20 +215,6 @@ fn thickness(place: &WallFinding) -> String {
     } else {
         "through".into()
     }
-}
-
-fn wall_left(place: &WallFinding) -> String {
-    let left = if place.thickness_mm > 0.0 {
-        format!("{} mm", trace(place.thickness_mm, 1))
-    } else {
-        "BROKEN THROUGH".into()
-    };
-    format!(
-        "{} {left} ({}, {}° from the deepest point)",
-        place.wall,
-        clock(place.clock_h),
-        fixed(place.from_pole_deg, 0)
-    )
 }
 
 fn watch(page: &mut Page, findings: &Findings) {

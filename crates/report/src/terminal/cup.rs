@@ -21,6 +21,7 @@ pub(super) fn block(page: &mut Page, findings: &Findings) {
     };
     line("Angles", &angles(cup));
     line("Coverage", &coverage(cup));
+    line("On a film", &on_a_film(cup));
     line("Rim contact", &rim_contact(cup));
     line("Uncovered rim", &uncovered_rim(cup));
     line("Worst overhang", &overhang(cup));
@@ -67,6 +68,17 @@ fn coverage(cup: &CupFinding) -> String {
         "{} of the round side in bone; {} after reaming{bound}",
         percent(cup.coverage, 1),
         percent(cup.coverage_after_reaming, 1)
+    )
+}
+
+fn on_a_film(cup: &CupFinding) -> String {
+    let roof = match cup.film.centre_edge_deg {
+        Some(angle) => format!("centre-edge angle of the cup {}°", fixed(angle, 0)),
+        None => "no roof touches the cup".into(),
+    };
+    format!(
+        "{} of its width under the roof ({roof}): another number than the coverage above",
+        percent(cup.film.width_covered, 0)
     )
 }
 

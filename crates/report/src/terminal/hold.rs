@@ -1,0 +1,200 @@
+//! Whether the cup holds, and where screws may go.
+
+use cupwright_procedure::Findings;
+use cupwright_procedure::hold::{Banded, PressFitFinding};
+use cupwright_procedure::screws::{QuadrantFinding, ScrewsFinding};
+
+use super::page::{Label, Page, Tone};
+use crate::words::{clock, fixed, trace};
+
+const LABEL: usize = 16;
+
+/// The press-fit, each number with its band.
+pub(super) fn block(page: &mut Page, findings: &Findings) {
+    let found = &findings.press_fit;
+    page.heading("WILL IT HOLD: first-order estimates, with their range over published spreads");
+    let mut line = |label, text: String, tone| {
+        page.labelled(Label::new(label, LABEL, tone), &text);
+    };
+    line("Bone", bone(found), Tone::Plain);
+    line("Interference", interference(found), Tone::Plain);
+    line("Seats", seats(found), Tone::Plain);
+    let to_floor = banded(&found.force_to_floor_n, 0, "N");
+    line("To the floor", to_floor, Tone::Plain);
+    line("Contact", contact(found), Tone::Plain);
+    line("Push-out", banded(&found.push_out_n, 0, "N"), Tone::Plain);
+    let over = clock(found.tips_over_clock_h);
+    let lever = banded(&found.lever_out_nm, 1, "Nm");
+    line(
+        "Lever-out",
+        format!("{lever}, tipping over {over}"),
+        Tone::Plain,
+    );
+    let stretch = banded(&in_percent(&found.hoop_strain), 1, "%");
+    let at = clock(found.hoop_strain_clock_h);
+    let tone = if found.rim_at_risk {
+        Tone::Warn
+    } else {
+        Tone::Plain
+    };
+    line(
+        "Rim stretch",
+        format!("{stretch} at {at}; told as a risk above 6 %"),
+        tone,
+    );
+    line(
+        "Stays by itself",
+        retention(found),
+        if found.self_retaining {
+            Tone::Plain
+        } else {
+            Tone::Alarm
+        },
+    );
+    gaps(page, found);
+    page.paragraph(&format!(
+        "Takes for granted: {}.",
+        found.assumptions.first().unwrap_or(&"")
+    ));
+}
+
+fn bone(found: &PressFitFinding) -> String {
+    format!(
+        "{}: {} MPa, gives way at {} MPa; friction {}; reamers cut {} mm wide",
+        found.inputs.quality,
+        fixed(found.bone.modulus_mpa, 0),
+        fixed(found.bone.strength_mpa, 1),
+        fixed(found.inputs.friction, 2),
+        fixed(found.inputs.reamer_oversize_mm, 1)
+    )
+}
+
+fn interference(found: &PressFitFinding) -> String {
+    format!(
+        "{} mm nominal, {} mm as reamers cut",
+        fixed(found.nominal_interference_mm, 1),
+        fixed(found.real_interference_mm, 1)
+    )
+}
+
+fn seats(found: &PressFitFinding) -> String {
+    let gap = match &found.polar_gap_mm {
+        Some(gap) => format!("gap at the pole {}", banded(gap, 1, "mm")),
+        None => "no bone behind the pole".into(),
+    };
+    format!(
+        "driven with {} N it stands {} proud; {gap}",
+        fixed(found.inputs.seating_force_n, 0),
+        banded(&found.stands_proud_mm, 1, "mm")
+    )
+}
+
+fn contact(found: &PressFitFinding) -> String {
+    format!(
+        "{} of the round side; of that {} where bone gives way",
+        banded(&in_percent(&found.contact_share), 0, "%"),
+        banded(&in_percent(&found.crushed_share), 0, "%")
+    )
+}
+
+fn retention(found: &PressFitFinding) -> String {
+    let words = if found.self_retaining { "yes" } else { "NO" };
+    format!(
+        "{words}: needs a friction of {}, {} is assumed",
+        banded(&found.least_friction, 2, ""),
+        fixed(found.inputs.friction, 2)
+    )
+}
+
+fn gaps(page: &mut Page, found: &PressFitFinding) {
+    let force = |n: f64| fixed(n, 0);
+    let heads: Vec<_> = std::iter::once("driven with N".to_string())
+        .chain(found.gap_by_force.iter().map(|gap| force(gap.force_n)))
+        .collect();
+    let heads: Vec<_> = heads.iter().map(String::as_str).collect();
+    let gap = |mm: Option<f64>| mm.map_or("-".into(), |mm| fixed(mm, 1));
+    let row = std::iter::once("gap at pole mm".to_string())
+        .chain(found.gap_by_force.iter().map(|at| gap(at.polar_gap_mm)));
+    if found
+        .gap_by_force
+        .iter()
+        .any(|at| at.polar_gap_mm.is_some())
+    {
+        page.table(&heads, &[0], vec![row.collect()]);
+    }
+}
+
+fn in_percent(share: &Banded) -> Banded {
+    Banded {
+        low: 100.0 * share.low,
+        mid: 100.0 * share.mid,
+        high: 100.0 * share.high,
+    }
+}
+
+/// `1240 N (610 to 2900)`.
+fn banded(band: &Banded, decimals: usize, unit: &str) -> String {
+    let value = |v| fixed(v, decimals);
+    let unit = if unit.is_empty() {
+        String::new()
+    } else {
+        format!(" {unit}")
+    };
+    if value(band.low) == value(band.high) {
+        return format!("{}{unit}", value(band.mid));
+    }
+    format!(
+        "{}{unit} ({} to {})",
+        value(band.mid),
+        value(band.low),
+        value(band.high)
+    )
+}
+
+/// Where screws may go.
+pub(super) fn screws(page: &mut Page, findings: &Findings) {
+    page.heading("SCREWS, IF IT DOES NOT");
+    let Some(found) = &findings.screws else {
+        page.paragraph(
+            "Quadrants are told from the ASIS, which this case does not give (axes: Landmarks(...)).",
+        );
+        return;
+    };
+    let heads = [
+        "quadrant",
+        "clock",
+        "deepest\nbone mm",
+        "longest\nsafe mm",
+        "\nat",
+        "advice",
+    ];
+    let rows = found
+        .quadrants
+        .iter()
+        .map(|quadrant| quadrant_row(quadrant, found));
+    page.table(&heads, &[0, 1, 5], rows.collect());
+    for doubt in &found.unreliable_because {
+        page.labelled(Label::new("UNRELIABLE", 12, Tone::Warn), doubt);
+    }
+    page.paragraph(&format!(
+        "Quadrants by {}; vessels and nerves are not in the model. A screw does not make up for missing rim.",
+        found.source
+    ));
+}
+
+fn quadrant_row(found: &QuadrantFinding, screws: &ScrewsFinding) -> Vec<String> {
+    let safe = found
+        .best
+        .as_ref()
+        .filter(|_| screws.unreliable_because.is_empty());
+    let [from, to] = found.clock_h.map(clock);
+    vec![
+        found.quadrant.to_string(),
+        format!("{from} to {to}"),
+        trace(found.deepest_bone_mm, 0),
+        safe.and_then(|screw| screw.longest_safe_mm)
+            .map_or("none".into(), |mm| fixed(mm, 0)),
+        safe.map_or(String::new(), |screw| clock(screw.clock_h)),
+        found.quadrant.in_short().into(),
+    ]
+}
