@@ -209,7 +209,15 @@ fn q08_high_is_covered_by_the_roof_and_flexes_less_medial_costs_floor() {
 fn q09_a_deep_socket_holds_at_its_rim_and_the_floor_is_not_to_be_reamed() {
     let case = asked("09-rim-of-a-deep-socket");
     let planned = found(&case);
-    assert!(planned.cup.rim_contact > 0.5, "{}", planned.cup.rim_contact);
+    // More of the rim than a socket of average depth gives the same cup.
+    let average = found(&but(&case, |c| {
+        let BoneEntry::Preset { name, .. } = &mut c.bone else {
+            panic!()
+        };
+        *name = "average-male".into();
+    }));
+    let rims = [planned.cup.rim_contact, average.cup.rim_contact];
+    assert!(rims[0] > rims[1] + 0.1, "{rims:?}");
     assert!(planned.press_fit.self_retaining);
     let deeper = found(&but(&case, |c| c.cup.centre.medial_mm += 4.0));
     assert!(wall(last(&deeper), Wall::Medial) < wall(last(&planned), Wall::Medial) - 2.0);

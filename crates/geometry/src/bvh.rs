@@ -47,6 +47,12 @@ impl BoxTree {
         }
     }
 
+    /// The box around all of them.
+    pub(crate) fn bounds(&self) -> Bounds {
+        let whole = self.groups.root_aabb();
+        between(whole.mins, whole.maxs)
+    }
+
     /// The triangles whose box, and all boxes around it, satisfy `keep`; in ascending order.
     pub(crate) fn triangles_where(&self, keep: impl Fn(&Bounds) -> bool) -> Vec<u32> {
         let groups = self.groups.leaves(|node| keep(&bounds(node)));
@@ -201,10 +207,14 @@ fn to_parry_box(b: &Bounds) -> Aabb {
 }
 
 fn bounds(node: &BvhNode) -> Bounds {
+    between(node.mins(), node.maxs())
+}
+
+fn between(min: Vector, max: Vector) -> Bounds {
     let point = |v: Vector| Point3::from(Vector3::new(v.x, v.y, v.z));
     Bounds {
-        min: point(node.mins()),
-        max: point(node.maxs()),
+        min: point(min),
+        max: point(max),
     }
 }
 
