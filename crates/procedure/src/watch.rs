@@ -124,17 +124,22 @@ fn hold(found: &PressFitFinding) -> Vec<Watch> {
 fn fallback(found: &FallbackFinding) -> Option<Watch> {
     (!found.possible).then(|| {
         let thin = found.walls.iter().filter(|wall| !wall.enough);
-        let mut short: Vec<_> = thin.map(|spare| spare.wall.to_string() + " wall").collect();
+        let mut left: Vec<_> = thin
+            .map(|spare| match spare.after_mm {
+                Some(mm) => format!("{} {mm:.1} mm", spare.wall),
+                None => format!("no {}", spare.wall),
+            })
+            .collect();
         if found.bone_share < found.needs.least_contact {
-            short.push("contact".into());
+            left.push(format!("{:.0} % in bone", 100.0 * found.bone_share));
         }
-        if short.is_empty() {
-            short.push("a hole".into());
+        if left.is_empty() {
+            left.push(format!("holes of {:.0} mm²", found.hole_area_mm2));
         }
         let message = format!(
-            "no bone for a fallback cup reamed to {:.0} mm: {}",
+            "a fallback cup reamed to {:.0} mm would not find what it needs: {}",
             found.reamer_mm,
-            short.join(", ")
+            left.join(", ")
         );
         entry(Level::Note, "fallback of the case", message)
     })
