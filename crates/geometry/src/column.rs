@@ -8,6 +8,7 @@
 use nalgebra::{Vector2, Vector3};
 
 use crate::chord::Chord;
+use crate::loops::BEYOND;
 use crate::polygon::Polygon;
 use crate::shape::{Bullet, Hemisphere};
 use crate::sweep::{self, Scratch};
@@ -27,16 +28,18 @@ pub fn volume_in_column(solid: &Solid, bullet: &Bullet) -> f64 {
 }
 
 /// Signed volume between a triangle and the plane z = 0.
+#[inline]
 pub(crate) fn under([a, b, c]: &[Vector3<f64>; 3]) -> f64 {
     (b - a).xy().perp(&(c - a).xy()) * (a.z + b.z + c.z) / 6.0
 }
 
 /// Whether a triangle, seen along z, surely lies beside the disc about the origin of the radius squared.
+#[inline]
 pub(crate) fn is_beside(corners: &[Vector3<f64>; 3], squared: f64) -> bool {
     let middle = (corners[0] + corners[1] + corners[2]).xy();
     let toward = corners.iter().map(|p| p.xy().dot(&middle));
     let least = toward.fold(f64::INFINITY, f64::min);
-    least > 0.0 && least * least >= squared * middle.norm_squared()
+    least > 0.0 && least * least > BEYOND * squared * middle.norm_squared()
 }
 
 /// Whether a box can reach into the open column above a tool.

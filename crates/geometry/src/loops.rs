@@ -16,7 +16,7 @@ use nalgebra::Vector3;
 const NEEDLE: f64 = 1e-12;
 
 /// How much farther than the sphere's radius a plane must stand off to be surely beyond it.
-const BEYOND: f64 = 1.0 + 1e-9;
+pub(crate) const BEYOND: f64 = 1.0 + 1e-9;
 
 /// Up to four corners of what the equator leaves of a triangle.
 const MOST: usize = 4;
@@ -185,13 +185,15 @@ impl Below {
 }
 
 /// Where an edge crosses the equator's plane.
+#[inline]
 pub(crate) fn on_equator(from: &Vector3<f64>, to: &Vector3<f64>) -> Vector3<f64> {
     let p = from + (to - from) * (from.z / (from.z - to.z));
     Vector3::new(p.x, p.y, 0.0)
 }
 
 /// Whether the plane at right angles to the direction of the corners' middle parts them from the ball.
-fn is_beyond(corners: &[Vector3<f64>], squared: f64) -> bool {
+#[inline]
+pub(crate) fn is_beyond(corners: &[Vector3<f64>], squared: f64) -> bool {
     let middle: Vector3<f64> = corners.iter().sum();
     let least = corners
         .iter()
@@ -201,6 +203,7 @@ fn is_beyond(corners: &[Vector3<f64>], squared: f64) -> bool {
 }
 
 /// Where the edge passes into the ball and out of it, given which of its ends lie inside.
+#[inline]
 fn passage(from: &Vector3<f64>, to: &Vector3<f64>, inside: [bool; 2], squared: f64) -> Passage {
     if inside == [true, true] {
         return Passage::default();

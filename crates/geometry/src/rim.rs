@@ -4,8 +4,9 @@ use std::f64::consts::TAU;
 
 use nalgebra::{Vector2, Vector3};
 
+use crate::Solid;
+use crate::patches::{Flux, Reach, Walk};
 use crate::shape::Circle;
-use crate::{Bounds, Solid};
 
 /// The arcs of a circle that lie in bone.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -138,22 +139,42 @@ pub(crate) fn around(crossings: &mut [Crossing], depth: impl Fn(f64) -> i32) -> 
 }
 
 fn crossings(solid: &Solid, circle: &Circle) -> Vec<Crossing> {
-    let triangles = solid.tree().triangles_where(|b| can_touch(b, circle));
-    triangles
-        .into_iter()
-        .flat_map(|t| triangle_crossings(solid, t, circle))
-        .collect()
+    let rounding = solid.patches().rounding(&circle.centre(), circle.radius());
+    let mut near = Near {
+        solid,
+        circle,
+        normal: circle.normal(),
+        rounding,
+        found: Vec::new(),
+    };
+    solid.walk(&mut near);
+    near.found
 }
 
-fn can_touch(b: &Bounds, circle: &Circle) -> bool {
-    let half = b.extent() / 2.0;
-    let normal = circle.normal();
-    let height = (b.min + half - circle.centre()).dot(&normal);
-    // The margin covers the rounding of the height itself.
-    let margin = 1e-9 * (1.0 + b.max.coords.amax() + b.min.coords.amax());
-    height.abs() <= half.dot(&normal.abs()) + margin
-        && b.distance_to(&circle.centre()) <= circle.radius()
-        && b.reach_from(&circle.centre()) >= circle.radius()
+/// The triangles near a circle, and what they cross of it.
+struct Near<'a> {
+    solid: &'a Solid,
+    circle: &'a Circle,
+    normal: Vector3<f64>,
+    rounding: f64,
+    found: Vec<Crossing>,
+}
+
+impl Walk for Near<'_> {
+    fn enters(&mut self, patch: &Reach, _: &Flux) -> bool {
+        let (x, radius) = (patch.centre - self.circle.centre(), self.circle.radius());
+        let height = x.dot(&self.normal);
+        let reach = patch.radius + self.rounding;
+        let across = x.norm_squared() - height * height;
+        height.abs() <= reach
+            && across <= (radius + reach).powi(2)
+            && (radius <= reach || across >= (radius - reach).powi(2))
+    }
+
+    fn triangle(&mut self, index: u32) {
+        let crossings = triangle_crossings(self.solid, index, self.circle);
+        self.found.extend(crossings);
+    }
 }
 
 fn triangle_crossings(

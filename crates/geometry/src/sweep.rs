@@ -11,7 +11,7 @@ use nalgebra::{Matrix3, Point3, Vector3};
 
 use crate::Solid;
 use crate::column::{self, volume_over};
-use crate::loops::{Below, Passages, on_equator};
+use crate::loops::{Below, Passages, is_beyond, on_equator};
 use crate::patches::{Flux, Reach, Walk};
 use crate::polygon::Polygon;
 use crate::rim::{self, Crossing};
@@ -163,6 +163,7 @@ impl<'a> Sweep<'a> {
 }
 
 impl Walk for Sweep<'_> {
+    #[inline]
     fn enters(&mut self, patch: &Reach, flux: &Flux) -> bool {
         let x = patch.centre - self.view.centre;
         let height = x.dot(&self.axis);
@@ -177,14 +178,24 @@ impl Walk for Sweep<'_> {
         }
     }
 
+    #[inline]
     fn triangle(&mut self, index: u32) {
-        let indices = self.solid.mesh().triangles()[index as usize];
         let corners = self.view.corners(self.solid, index);
-        let above = corners.iter().filter(|p| p.z >= 0.0).count();
-        if above < 3 {
-            self.below(indices, corners);
-        }
-        if above > 0 {
+        let [a, b, c] = &corners;
+        let squared = square(self.view.radius);
+        let solid = self.solid;
+        let indices = || solid.mesh().triangles()[index as usize];
+        if a.z.max(b.z).max(c.z) < 0.0 {
+            let inside = |p: &Vector3<f64>| p.norm_squared() < squared;
+            match (inside(a), inside(b), inside(c)) {
+                (true, true, true) => self.cone.add(a.dot(&b.cross(c)) / 2.0),
+                (false, false, false) if is_beyond(&corners, squared) => {}
+                _ => self.below(indices(), corners),
+            }
+        } else if !column::is_beside(&corners, squared) {
+            if a.z.min(b.z).min(c.z) < 0.0 {
+                self.below(indices(), corners);
+            }
             self.above(corners);
         }
     }
@@ -196,28 +207,51 @@ fn square(x: f64) -> f64 {
 
 /// The signed volume between a triangle's part above the equator and the equator, within the column.
 fn in_column(corners: [Vector3<f64>; 3], radius: f64, length: f64) -> f64 {
-    let squared = radius * radius;
-    let low = corners.iter().any(|p| p.z < 0.0);
-    if corners
-        .iter()
-        .all(|p| p.xy().norm_squared() < squared && p.z <= length)
-        && !low
-    {
-        return column::under(&corners);
+    let [a, b, c] = &corners;
+    let (low, high) = (a.z.min(b.z).min(c.z), a.z.max(b.z).max(c.z));
+    let inside = |p: &Vector3<f64>| square(p.x) + square(p.y) < square(radius);
+    if high <= length && inside(a) && inside(b) && inside(c) {
+        return if low >= 0.0 {
+            column::under(&corners)
+        } else {
+            under_part(&corners)
+        };
     }
-    if column::is_beside(&corners, squared) {
-        return 0.0;
-    }
-    let Some(triangle) = Polygon::triangle(corners) else {
+    let Some(mut above) = Polygon::triangle(corners) else {
         return 0.0;
     };
-    let above = triangle.clipped(&-Vector3::z(), 0.0);
+    if low < 0.0 {
+        above = above.clipped(&-Vector3::z(), 0.0);
+    }
     let whole = volume_over(&above, 0.0, radius);
-    if corners.iter().all(|p| p.z <= length) {
+    if high <= length {
         return whole;
     }
     let beyond = above.clipped(&-Vector3::z(), -length);
     whole - volume_over(&beyond, length, radius)
+}
+
+/// Signed volume between the equator's plane and what of a triangle lies above it.
+fn under_part([a, b, c]: &[Vector3<f64>; 3]) -> f64 {
+    let mut kept = [Vector3::zeros(); 4];
+    let mut count = 0;
+    for (from, to) in [(a, b), (b, c), (c, a)] {
+        if from.z >= 0.0 {
+            kept[count] = *from;
+            count += 1;
+        }
+        if (from.z >= 0.0) != (to.z >= 0.0) {
+            kept[count] = on_equator(from, to);
+            count += 1;
+        }
+    }
+    let [a, b, c, d] = kept;
+    let second = if count == 4 {
+        column::under(&[a, c, d])
+    } else {
+        0.0
+    };
+    column::under(&[a, b, c]) + second
 }
 
 /// The plane of a tool's rim.

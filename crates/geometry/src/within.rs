@@ -144,9 +144,11 @@ impl View {
     }
 
     /// The corners of a triangle of the mesh in these coordinates.
+    #[inline]
     pub(crate) fn corners(&self, solid: &Solid, index: u32) -> [Vector3<f64>; 3] {
-        let corners = solid.mesh().corners(index as usize);
-        corners.map(|p| self.frame * (p - self.centre))
+        let [a, b, c] = solid.mesh().corners(index as usize);
+        let seen = |p: Point3<f64>| self.frame * (p - self.centre);
+        [seen(a), seen(b), seen(c)]
     }
 
     /// A triangle of the mesh in these coordinates.
