@@ -94,10 +94,15 @@ fn under_reaming(cup: &CupFinding) -> Option<Watch> {
 fn hold(found: &PressFitFinding) -> Vec<Watch> {
     let mut watch = Vec::new();
     if !found.self_retaining {
-        let message = format!(
-            "estimate: the cup does not stay by itself; it would need a friction of {:.2}, {:.2} is assumed",
-            found.least_friction.mid, found.inputs.friction
-        );
+        let why = if found.contact_share.mid > 0.0 {
+            format!(
+                "it would need a friction of {:.2}, {:.2} is assumed",
+                found.least_friction.mid, found.inputs.friction
+            )
+        } else {
+            "nothing presses it".into()
+        };
+        let message = format!("estimate: the cup does not stay by itself; {why}");
         watch.push(entry(Level::Stop, "this run, first order", message));
     }
     if found.rim_at_risk {
