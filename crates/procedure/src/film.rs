@@ -18,7 +18,7 @@ use crate::placed::{NotPlaced, Placed};
 ///
 /// The centre-edge angle of the cup runs from straight up to the last of the roof that the cup touches in
 /// the frontal plane through its centre, outward positive. The share of the cup's width under the roof is
-/// (1 + sin CE) / (1 + cos inclination), the definition that fits the index of Fujii 2017 (BioMed Res Int
+/// (1 + sin CE) / (1 + cos inclination), the definition that fits the index of Fujii 2017 (`BioMed` Res Int
 /// 4937151); inferred, not read there.
 ///
 /// # Errors

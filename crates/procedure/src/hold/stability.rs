@@ -174,10 +174,10 @@ impl<'a> Rest<'a> {
 
     /// How each patch slides when the cup tips over a place of the rim.
     ///
-    /// About the centre the place d that stays down sinks and the far side rises: the patch at w moves by
-    /// t = R (d w_z − z (w·d)) for each radian; slipping out by s adds s p, where p = z − w w_z is what of
-    /// it lies along the surface. As d and z are square to each other and t to w, t·t is
-    /// R² (w_z² + (w·d)²), t·p is −R w·d and p·p is 1 − w_z².
+    /// About the centre the place d that stays down sinks and the far side rises: for each radian the patch
+    /// at w moves by `t = R (d (w·z) − z (w·d))`; slipping out by s adds `s p`, where `p = z − w (w·z)` is
+    /// what of it lies along the surface. As d and z are square to each other and t to w, `t·t` is
+    /// `R² ((w·z)² + (w·d)²)`, `t·p` is `−R (w·d)` and `p·p` is `1 − (w·z)²`.
     fn slides(&self, over: f64) -> Vec<Slide> {
         let radius = self.contact.support.radius;
         let (sin, cos) = over.sin_cos();
