@@ -16,6 +16,7 @@ use rayon::prelude::*;
 
 use crate::bone::Bone;
 use crate::findings::Wall;
+use crate::placed::Placed;
 
 /// Angle from the deepest point of the cavity up to which walls are measured, in radians.
 pub const FROM_POLE: f64 = 65.0 * TAU / 360.0;
@@ -66,7 +67,10 @@ impl<'a> Rays<'a> {
             centre,
             axis: reamer.axis(),
             twelve: clock[0],
-            rays: directions(reamer, clock).into_par_iter().map(ray).collect(),
+            rays: directions(reamer, clock, RAYS)
+                .into_par_iter()
+                .map(ray)
+                .collect(),
         }
     }
 
@@ -100,6 +104,21 @@ impl<'a> Rays<'a> {
         });
         found.collect()
     }
+}
+
+/// The thinnest of `count` rays behind a reamer for each wall, in mm: for searches that ask often. Such a
+/// ray may pass beside the thinnest place, so that the wall is at times a little thinner than this says.
+pub fn along_few_rays(bone: &Bone, reamer: &Placed, count: u32) -> BTreeMap<Wall, f64> {
+    let (head, clock) = (reamer.head(), [reamer.twelve(), reamer.three()]);
+    let mut walls = BTreeMap::new();
+    for toward in directions(head, clock, count) {
+        let inside = crossing::intervals_inside(&bone.solid, &head.centre(), &toward);
+        if let Some(left) = thickness(bone, head, &toward, &inside) {
+            let kept = walls.entry(wall_toward(bone, &toward)).or_insert(left);
+            *kept = f64::min(*kept, left);
+        }
+    }
+    walls
 }
 
 /// The wall that a direction from the centre points at: the part of it that is largest.
@@ -154,17 +173,21 @@ fn behind_the_lip(bone: &Bone, reamer: &Hemisphere, direction: &UnitVector3<f64>
 }
 
 /// Directions evenly over the part of the round side that is measured (a Fibonacci spiral).
-fn directions(reamer: &Hemisphere, clock: [UnitVector3<f64>; 2]) -> Vec<UnitVector3<f64>> {
+fn directions(
+    reamer: &Hemisphere,
+    clock: [UnitVector3<f64>; 2],
+    count: u32,
+) -> Vec<UnitVector3<f64>> {
     let golden = TAU * (2.0 / (1.0 + 5.0_f64.sqrt()));
     let cap = 1.0 - FROM_POLE.cos();
     let [twelve, three] = clock.map(UnitVector3::into_inner);
     let direction = |k: u32| {
-        let cos = 1.0 - cap * (f64::from(k) + 0.5) / f64::from(RAYS);
+        let cos = 1.0 - cap * (f64::from(k) + 0.5) / f64::from(count);
         let (sin, turn) = ((1.0 - cos * cos).sqrt(), golden * f64::from(k));
         let across = twelve * turn.cos() + three * turn.sin();
         Unit::new_normalize(across * sin - reamer.axis().into_inner() * cos)
     };
-    (0..RAYS).map(direction).collect()
+    (0..count).map(direction).collect()
 }
 
 /// A ray that was cast.

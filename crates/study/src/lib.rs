@@ -1,0 +1,26 @@
+//! Studies of a plan: what happens to the numbers of a case when the plan changes.
+//!
+//! | question | answer |
+//! |---|---|
+//! | what can be changed, what is told | [`Variable`], [`Measure`] |
+//! | what does the plan find at one setting | [`Evaluator::evaluate`] |
+//! | which settings keep what was asked | [`Limit`] |
+//! | how do numbers lie over two variables | [`map`](mod@map) |
+//!
+//! A study prepares its case and bone once, as an [`Evaluator`], and then asks it at many [`Setting`]s;
+//! only [`evaluator`] measures. Numbers are told as [`procedure::quantity`](cupwright_procedure::quantity)
+//! tells them: lengths in mm, volumes in mm³, angles in degrees, shares from 0 to 1. The same bits come out
+//! on any number of threads.
+
+pub mod evaluator;
+pub mod limit;
+pub mod map;
+pub mod measure;
+pub mod setting;
+pub mod variable;
+
+pub use evaluator::{Evaluator, NoOutcome, Outcome};
+pub use limit::Limit;
+pub use measure::Measure;
+pub use setting::Setting;
+pub use variable::{Axis, BadAxis, Variable};
