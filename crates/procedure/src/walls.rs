@@ -106,17 +106,35 @@ impl<'a> Rays<'a> {
     }
 }
 
-/// The thinnest of `count` rays behind a reamer for each wall, in mm: for searches that ask often. Such a
-/// ray may pass beside the thinnest place, so that the wall is at times a little thinner than this says.
+/// The thinnest of `count` rays behind a reamer for each wall, in mm, the thinnest of all walked to: for
+/// searches that ask often. The other walls are at times a little thinner than this says, and so is the
+/// thinnest where no ray comes near it.
 pub fn along_few_rays(bone: &Bone, reamer: &Placed, count: u32) -> BTreeMap<Wall, f64> {
     let (head, clock) = (reamer.head(), [reamer.twelve(), reamer.three()]);
     let mut walls = BTreeMap::new();
+    let mut thinnest: Option<Sample> = None;
     for toward in directions(head, clock, count) {
         let inside = crossing::intervals_inside(&bone.solid, &head.centre(), &toward);
-        if let Some(left) = thickness(bone, head, &toward, &inside) {
-            let kept = walls.entry(wall_toward(bone, &toward)).or_insert(left);
-            *kept = f64::min(*kept, left);
+        let Some(thickness) = thickness(bone, head, &toward, &inside) else {
+            continue;
+        };
+        let wall = wall_toward(bone, &toward);
+        let kept = walls.entry(wall).or_insert(thickness);
+        *kept = f64::min(*kept, thickness);
+        if thinnest
+            .as_ref()
+            .is_none_or(|best| thickness < best.thickness)
+        {
+            thinnest = Some(Sample {
+                wall,
+                thickness,
+                toward,
+            });
         }
+    }
+    if let Some(start) = thinnest {
+        let wall = start.wall;
+        walls.insert(wall, refined(bone, head, clock[0], start).thickness);
     }
     walls
 }

@@ -13,7 +13,7 @@ use crate::words::{CLOCK, clock, cm3, fixed, one_line, percent, trace};
 use page::{Label, Page, Tone};
 
 mod cup;
-mod page;
+pub(crate) mod page;
 
 /// Columns of `CAUTION` or `NOT met`, and blanks.
 const VERDICT_LABEL: usize = 9;

@@ -98,6 +98,7 @@ impl Measure {
     pub fn label(self) -> &'static str {
         match self {
             Self::Coverage => "coverage",
+            Self::Interference => "interference",
             Self::FunctionalInclination => "functional inclination",
             Self::FunctionalAnteversion => "functional anteversion",
             other => other.quantity().label(),
