@@ -177,7 +177,6 @@ fn shallow_sockets_are_covered_within_the_published_band_where_the_cup_is_put_to
         let evaluator = Evaluator::new(&placed, &bone).unwrap();
         let found = scatter(&evaluator, &draws, &[Measure::Coverage], &[]).unwrap();
         let lie = &found.measures[0];
-        println!(
             "{preset:?}: planned {:?}, mean {:.3}, {:.3?}",
             lie.planned, lie.mean, lie.percentiles
         );
@@ -228,7 +227,6 @@ fn a_rim_referenced_cup_keeps_the_centre_and_one_on_the_floor_does_not() {
             )
         };
         let (by_rim, by_floor) = (moved(to_rim), moved(to_floor));
-        println!("{preset:?}: rim {to_rim:.2} {by_rim:.2?}, floor {to_floor:.2} {by_floor:.2?}");
         assert!(
             (by_rim.0 - 0.8).abs() < 2.8 && (by_rim.1 - 0.7).abs() < 2.6,
             "{by_rim:?}"
@@ -257,7 +255,6 @@ fn a_high_hip_centre_in_a_shallow_socket_and_where_its_coverage_is_most() {
         outcome.get(Measure::Coverage).unwrap()
     };
     let found: Vec<f64> = heights.iter().map(|up| covered(&plan, *up)).collect();
-    println!("{found:.3?}");
     let best = found
         .iter()
         .enumerate()
@@ -266,4 +263,25 @@ fn a_high_hip_centre_in_a_shallow_socket_and_where_its_coverage_is_most() {
         .0;
     assert!((10.0..=25.0).contains(&heights[best]), "{found:?}");
     assert!(found[8] < found[best] - 0.02);
+}
+
+#[test]
+fn the_worked_examples_stand_in_the_sockets_of_their_bones() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../demo-models");
+    for (name, preset, side) in [
+        ("average-male-hands", Preset::AverageMale, Side::Right),
+        ("shallow-2-where-to", Preset::Shallow2, Side::Left),
+    ] {
+        let file = CaseFile::read(&folder.join(name).with_extension("case.ron")).unwrap();
+        let bone = Bone::of_case(&file.check().unwrap(), &folder).unwrap();
+        let made = pelves::bone(preset, side);
+        assert!((bone.native_centre - made.native_centre).norm() < 1e-9, "{name}");
+        assert!((bone.native_radius - made.native_radius).abs() < 1e-9, "{name}");
+        let evaluator = Evaluator::new(&file, &bone).unwrap();
+        let asked = [Measure::Coverage];
+        let outcome = evaluator.evaluate(&evaluator.plan(), &asked).unwrap();
+        let covered = outcome.get(Measure::Coverage).unwrap();
+        // The plain plan is covered, the one that asks where to go is not.
+        assert_eq!(covered > 0.7, preset == Preset::AverageMale, "{name}: {covered}");
+    }
 }

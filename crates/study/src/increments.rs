@@ -316,7 +316,6 @@ fn over(outcomes: &[Outcome], of_much: fn(&[f64]) -> f64, of_little: fn(&[f64]) 
     }
 }
 
-#[expect(clippy::cast_precision_loss, reason = "a handful of tries")]
 fn mean(values: &[f64]) -> f64 {
     values.iter().sum::<f64>() / values.len() as f64
 }

@@ -87,7 +87,6 @@ fn influence(
 }
 
 /// Less their mean, in units of their deviation; `None` where they do not vary beyond rounding.
-#[expect(clippy::cast_precision_loss, reason = "at most ten million draws")]
 fn standardised(values: &[f64]) -> Option<Vec<f64>> {
     /// Deviation over the largest size of a value below which it is rounding: sums of a million doubles
     /// lose five digits of sixteen, and no error anybody draws is a billionth of what it is added to.
@@ -101,7 +100,6 @@ fn standardised(values: &[f64]) -> Option<Vec<f64>> {
 }
 
 /// The place of each value among all, equal ones sharing theirs.
-#[expect(clippy::cast_precision_loss, reason = "at most ten million draws")]
 fn ranks(values: &[f64]) -> Vec<f64> {
     let mut order: Vec<usize> = (0..values.len()).collect();
     order.sort_by(|&a, &b| values[a].total_cmp(&values[b]));
@@ -118,7 +116,6 @@ fn correlation(a: &[f64], b: &[f64]) -> f64 {
     let (Some(a), Some(b)) = (standardised(a), standardised(b)) else {
         return 0.0;
     };
-    #[expect(clippy::cast_precision_loss, reason = "at most ten million draws")]
     let count = a.len() as f64;
     a.iter().zip(&b).map(|(a, b)| a * b).sum::<f64>() / count
 }

@@ -117,7 +117,6 @@ pub fn map(
 
 impl Map {
     /// Share of its cells that keep all limits.
-    #[expect(clippy::cast_precision_loss, reason = "at most four million cells")]
     pub fn kept_share(&self) -> f64 {
         self.kept.iter().filter(|k| **k).count() as f64 / self.kept.len() as f64
     }

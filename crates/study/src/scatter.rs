@@ -198,7 +198,6 @@ pub fn scatter(
 }
 
 impl Miss {
-    #[expect(clippy::cast_precision_loss, reason = "at most ten million draws")]
     fn new(limit: String, missed: usize, of: usize) -> Self {
         const TWO_SIDED_95: f64 = 1.959_963_984_540_054;
         let (n, z2) = (of as f64, TWO_SIDED_95 * TWO_SIDED_95);
@@ -216,7 +215,6 @@ impl Miss {
 
 impl Lie {
     /// `None` where nothing was measured.
-    #[expect(clippy::cast_precision_loss, reason = "at most ten million draws")]
     fn of(measure: Measure, planned: Option<f64>, mut values: Vec<f64>) -> Option<Self> {
         values.sort_by(f64::total_cmp);
         let count = values.len();
@@ -235,7 +233,6 @@ impl Lie {
 
 /// The value that `share` of sorted values stay below, straight between neighbours.
 #[expect(
-    clippy::cast_precision_loss,
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
     reason = "a place in a list of at most ten million"

@@ -202,7 +202,6 @@ impl Axis {
     }
 
     /// Value `k` of them, counted from 0.
-    #[expect(clippy::cast_precision_loss, reason = "at most 2001 values")]
     pub fn value(&self, k: usize) -> f64 {
         let share = k as f64 / (self.count - 1) as f64;
         self.least * (1.0 - share) + self.most * share

@@ -111,7 +111,6 @@ impl Field<'_> {
     }
 
     /// The corner below and to the left of a cell; a side of `n` cells has `n + 1`.
-    #[expect(clippy::cast_precision_loss, reason = "a few thousand cells")]
     fn corner(&self, [column, row]: [usize; 2]) -> Point {
         let [columns, rows] = self.sides();
         (
@@ -153,7 +152,6 @@ impl Field<'_> {
     }
 
     /// Where a pair of values lies: in the middle of its cell.
-    #[expect(clippy::cast_precision_loss, reason = "a few thousand cells")]
     fn at(&self, (x, y): Point) -> Point {
         let along = |values: &[f64], value: f64| {
             let (first, last) = (values[0], values[values.len() - 1]);
