@@ -64,14 +64,11 @@ impl Lines {
                     &line.name,
                 ));
             }
-            let keys = if chart.series.len() > 3 {
-                KEYS + 40.0
-            } else {
-                KEYS
-            };
+            let many = chart.series.len() > 3;
+            let keys = if many { KEYS + 40.0 } else { KEYS };
             drawn.push(chart.drawn(top + keys));
             top += keys + CHART_HEIGHT;
-            height += if chart.series.len() > 3 { 660 } else { 620 };
+            height += if many { 660 } else { 620 };
         }
         height += FOOT;
         shapes.push(caution(f64::from(height)));
