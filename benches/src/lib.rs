@@ -136,13 +136,17 @@ pub fn man() -> Vec<Man> {
 
 /// The demonstration's cup on the average man's bone, with these reamers.
 pub fn case(reamers: &str) -> Case {
+    case_file(reamers).check().expect("a case that can be")
+}
+
+/// The same as typed.
+pub fn case_file(reamers: &str) -> CaseFile {
     let text = format!(
         "(version: 1, bone: Preset(name: \"average-male\", side: Right), orientation: Radiographic, \
          reamers: [{reamers}], cup: (diameter_mm: 54, inclination_deg: 40, anteversion_deg: 15, \
          centre: (medial_mm: 3, superior_mm: 1)))"
     );
-    let file = CaseFile::parse(&text).expect("a case");
-    file.check().expect("a case that can be")
+    CaseFile::parse(&text).expect("a case")
 }
 
 /// Few samples and short times: the values spread more than the clock does.

@@ -15,7 +15,18 @@ const ALLOWED: &[(&str, &[&str])] = &[
         "cupwright-procedure",
         &["cupwright-anatomy", "cupwright-geometry", "cupwright-io"],
     ),
-    ("cupwright-report", &["cupwright-io", "cupwright-procedure"]),
+    (
+        "cupwright-study",
+        &[
+            "cupwright-anatomy",
+            "cupwright-geometry",
+            "cupwright-procedure",
+        ],
+    ),
+    (
+        "cupwright-report",
+        &["cupwright-io", "cupwright-procedure", "cupwright-study"],
+    ),
     (
         "cupwright",
         &[
@@ -24,6 +35,7 @@ const ALLOWED: &[(&str, &[&str])] = &[
             "cupwright-io",
             "cupwright-procedure",
             "cupwright-report",
+            "cupwright-study",
         ],
     ),
     (
@@ -46,6 +58,7 @@ const BEHIND: &[(&str, &str)] = &[
     ("stl_io", "cupwright-io"),
     ("plotters", "cupwright-report"),
     ("anyhow", "cupwright"),
+    ("cobyla", "cupwright-study"),
     ("bevy", "cupwright-viewer"),
     ("bevy_egui", "cupwright-viewer"),
     ("colorgrad", "cupwright-viewer"),

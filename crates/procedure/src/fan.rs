@@ -229,6 +229,18 @@ impl<'a> Fan<'a> {
         weighed(all)
     }
 
+    /// What is seen along the rays that are cast, without looking for edges between them.
+    pub(crate) fn sampled<L: Look>(&self, look: &L) -> Vec<Meridian<L::Seen>> {
+        let meridians = 0..usize::from(self.steps.meridians);
+        meridians
+            .map(|k| Meridian {
+                turn: self.turn(k),
+                width: TAU / f64::from(self.steps.meridians),
+                seen: self.seen(look, k),
+            })
+            .collect()
+    }
+
     fn turn(&self, meridian: usize) -> f64 {
         let k = u32::try_from(meridian).unwrap_or(u32::MAX);
         TAU * f64::from(k) / f64::from(self.steps.meridians)
@@ -241,6 +253,11 @@ impl<'a> Fan<'a> {
 
     /// A meridian whose rays are cast already.
     fn known<L: Look>(&self, look: &L, meridian: usize) -> Vec<(f64, L::Seen)> {
+        self.with_edges(look, self.turn(meridian), self.seen(look, meridian))
+    }
+
+    /// What is seen along the rays of a meridian.
+    fn seen<L: Look>(&self, look: &L, meridian: usize) -> Vec<(f64, L::Seen)> {
         let each = usize::from(self.steps.rings) + 1;
         let turn = self.turn(meridian);
         let rays = &self.rays[meridian * each..(meridian + 1) * each];
@@ -248,7 +265,7 @@ impl<'a> Fan<'a> {
             let down = self.down(ring);
             (down, look.see(&self.direction(turn, down), inside))
         };
-        self.with_edges(look, turn, rays.iter().enumerate().map(see).collect())
+        rays.iter().enumerate().map(see).collect()
     }
 
     /// A meridian of new rays.

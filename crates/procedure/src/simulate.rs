@@ -184,9 +184,12 @@ fn overhang(bone: &Bone, placed: &Placed) -> Result<Vec<OverhangFinding>, NoFind
         .collect()
 }
 
-/// From the edge along the surface toward the pole until bone begins, in mm; the whole quarter
+/// From a tool's edge along its surface toward the pole until bone begins, in mm; the whole quarter
 /// circle where it never does.
-fn proud(bone: &Bone, placed: &Placed, hour: Hour) -> Result<f64, NoFindings> {
+///
+/// # Errors
+/// When numbers have overflowed.
+pub fn proud(bone: &Bone, placed: &Placed, hour: Hour) -> Result<f64, NoFindings> {
     const QUARTER: f64 = std::f64::consts::FRAC_PI_2;
     let (head, edge) = (placed.head(), placed.toward(hour));
     let down = -head.axis().into_inner();

@@ -21,6 +21,7 @@ use crate::hold::BadInput;
 use crate::placed::{NotPlaced, Tools};
 use cavity::cavity;
 pub(crate) use cavity::walls_left;
+pub use cavity::walls_roughly;
 
 /// How far below the place where bone begins a wall is measured from, along the cavity, in mm; assumed.
 pub const LIP: f64 = 6.0;

@@ -103,6 +103,26 @@ pub fn write_all_with_meshes(
     publish(drafts)
 }
 
+/// Writes each of the named files to `folder`, which is made where it is missing.
+///
+/// All of them are complete, beside their places, before the first is put there.
+pub(crate) fn write_named(
+    files: Vec<(String, Vec<u8>)>,
+    folder: &Path,
+) -> Result<Vec<PathBuf>, WriteReportError> {
+    make(folder)?;
+    let mut drafts = Vec::new();
+    for (name, content) in files {
+        let path = folder.join(name);
+        let mut draft = Draft::beside(&path)?;
+        match draft.write_all(&content).and_then(|()| draft.flush()) {
+            Ok(()) => drafts.push((path, draft)),
+            Err(cause) => return Err(WriteReportError::Unwritten { path, cause }),
+        }
+    }
+    publish(drafts)
+}
+
 fn report_drafts(
     findings: &Findings,
     folder: &Path,

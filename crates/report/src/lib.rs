@@ -8,18 +8,21 @@
 //! | engineer, in a program | [`json::write_document`] |
 //! | all of them, in a folder | [`files::write_all`] |
 //! | those who work on with the meshes | [`files::write_all_with_meshes`] |
+//! | all of them, of a study | [`study`] |
 //!
 //! Guaranteed: every number bears its unit; every form bears the [`CAUTION`], but the CSV tables,
 //! which have no place for it; a number that is not finite is never written as one: it reads `-`
 //! in text and figures, is `null` in JSON and an empty cell in CSV; the same findings give the
 //! same bytes.
 //!
-//! Not here: any measuring. All numbers come from [`Findings`](cupwright_procedure::Findings).
+//! Not here: any measuring. All numbers come from [`Findings`](cupwright_procedure::Findings) and from
+//! the results of [`cupwright_study`].
 
 pub mod csv;
 pub mod files;
 pub mod json;
 pub mod plot;
+pub mod study;
 pub mod terminal;
 
 pub mod words;

@@ -11,9 +11,16 @@ use crate::CAUTION;
 use crate::words::shortened;
 use drawing::{Anchor, Dash, Ink, Mark, Point, Shape};
 
+mod bars;
 mod drawing;
+mod field;
+mod lines;
 mod reaming;
 mod rim_clock;
+
+pub(crate) use bars::{Bar, Bars};
+pub(crate) use field::Field;
+pub(crate) use lines::{Line, Lines};
 
 /// Width of both figures, in their own unit.
 const WIDTH: f64 = 1600.0;

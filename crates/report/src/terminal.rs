@@ -16,7 +16,7 @@ mod bone_left;
 mod cup;
 mod hold;
 mod joint;
-mod page;
+pub(crate) mod page;
 
 /// Columns of `CAUTION` or `NOT met`, and blanks.
 const VERDICT_LABEL: usize = 9;

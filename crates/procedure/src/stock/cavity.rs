@@ -9,8 +9,9 @@ use nalgebra::{Point3, UnitVector3};
 use super::walls::{Thinnest, wall_toward};
 use super::{CavityFinding, HoleFinding, HourFinding, STOCK_DEPTH};
 use crate::bone::Bone;
-use crate::fan::{Fan, Look, Meridian, cells};
+use crate::fan::{Fan, Look, Meridian, Steps, cells};
 use crate::findings::{Wall, WallFinding};
+use crate::placed::Placed;
 
 /// Neighbours whose bone that counts as stock differs by no more than this, in mm, are close.
 const CLOSE_MM: f64 = 1.0;
@@ -171,6 +172,31 @@ pub(crate) fn walls_left(
         radius,
     };
     walls.of_each_wall()
+}
+
+/// The thinnest ray of each wall of what was swept, in mm, from the centre of the last reamer, the thinnest of
+/// all walked to from there: for searches that ask often. The other walls are at times a little thinner than
+/// this says, and so is the thinnest where no ray comes near it.
+pub fn walls_roughly(
+    bone: &Bone,
+    last: &Placed,
+    swept: &[Bullet],
+    steps: Steps,
+) -> BTreeMap<Wall, f64> {
+    let fan = Fan::cast(&bone.solid, last, steps);
+    let look = Cavity {
+        centre: last.head().centre(),
+        may_be_off: f64::INFINITY,
+        swept,
+    };
+    let walls = Thinnest {
+        fan: &fan,
+        bone,
+        look: &look,
+        meridians: &fan.sampled(&look),
+        radius: last.head().radius(),
+    };
+    walls.roughly()
 }
 
 /// What `swept` leaves, seen from the fan's centre; `radius` is that of the last reamer.

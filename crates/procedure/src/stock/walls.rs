@@ -61,6 +61,23 @@ impl Thinnest<'_> {
         walls.into_par_iter().filter_map(thinnest).collect()
     }
 
+    /// The thinnest ray of each wall, the thinnest of all walked to.
+    pub(super) fn roughly(&self) -> BTreeMap<Wall, f64> {
+        let first = self.starts().into_iter().filter_map(|(wall, starts)| {
+            let thinnest = starts.first()?;
+            Some((wall, *thinnest))
+        });
+        let mut walls: BTreeMap<Wall, Thin> = first.collect();
+        let thinnest = walls
+            .iter_mut()
+            .min_by(|a, b| a.1.thickness.total_cmp(&b.1.thickness));
+        if let Some((wall, thin)) = thinnest {
+            *thin = self.refined(*wall, *thin);
+        }
+        let told = walls.into_iter();
+        told.map(|(wall, thin)| (wall, thin.thickness)).collect()
+    }
+
     /// Where to look for the thinnest place of each wall: the thinnest rays that are not neighbours, for
     /// the far side of a bone has dents between rays.
     fn starts(&self) -> BTreeMap<Wall, Vec<Thin>> {

@@ -4,6 +4,7 @@
 //! corner. Points that are not finite are left out, and points beyond an axis held at its
 //! end.
 
+use std::borrow::Cow;
 use std::io;
 use std::ops::Range;
 
@@ -28,6 +29,8 @@ pub(super) enum Ink {
     SkyBlue,
     Blue,
     Vermillion,
+    /// A colour of a scale: red, green, blue.
+    OfScale(u8, u8, u8),
 }
 
 impl Ink {
@@ -40,6 +43,7 @@ impl Ink {
             Self::SkyBlue => RGBColor(86, 180, 233),
             Self::Blue => RGBColor(0, 114, 178),
             Self::Vermillion => RGBColor(213, 94, 0),
+            Self::OfScale(red, green, blue) => RGBColor(red, green, blue),
         }
     }
 }
@@ -109,7 +113,7 @@ pub(super) struct Series {
 
 /// An axis: what it shows, with its unit, and from where to where.
 pub(super) struct Axis {
-    pub(super) label: &'static str,
+    pub(super) label: Cow<'static, str>,
     pub(super) range: Range<f64>,
 }
 
@@ -256,8 +260,8 @@ impl Chart {
         let number = |value: &f64| ((value * 1e6).round() / 1e6).to_string();
         chart
             .configure_mesh()
-            .x_desc(self.x.label)
-            .y_desc(self.y.label)
+            .x_desc(self.x.label.as_ref())
+            .y_desc(self.y.label.as_ref())
             .x_labels(12)
             .y_labels(6)
             .max_light_lines(0)
@@ -371,8 +375,8 @@ mod tests {
     #[test]
     fn a_chart_holds_its_points() {
         let points = vec![(5.0, 1e300), (-1e300, 50.0), (f64::NAN, 1.0)];
-        let axis = |label, end| Axis {
-            label,
+        let axis = |label: &'static str, end| Axis {
+            label: label.into(),
             range: 0.0..end,
         };
         let picture = Picture {

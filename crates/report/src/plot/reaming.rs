@@ -121,10 +121,13 @@ fn chart(
         top,
         height: CHART_HEIGHT,
         x: Axis {
-            label: DIAMETER,
+            label: DIAMETER.into(),
             range: x,
         },
-        y: Axis { label, range: y },
+        y: Axis {
+            label: label.into(),
+            range: y,
+        },
         series: series
             .map(|(points, ink, dash, mark)| Series {
                 points,
@@ -192,7 +195,7 @@ mod tests {
     fn each_axis_names_its_unit() {
         for chart in picture(&sample::right()).charts {
             assert_eq!(chart.x.label, "diameter of reamer or cup (mm)");
-            assert!(["bone removed (cm³)", "coverage (%)"].contains(&chart.y.label));
+            assert!(["bone removed (cm³)", "coverage (%)"].contains(&chart.y.label.as_ref()));
         }
     }
 
