@@ -25,7 +25,7 @@ use crate::measure::Measure;
 use crate::setting::Setting;
 use crate::variable::Variable;
 
-/// The rays that look for the thinnest wall, where nobody says otherwise: about 3 mm apart on a cavity of
+/// The rays that look for the thinnest wall, about 3 mm apart on a cavity of
 /// 50 mm.
 pub const WALL_RAYS: Steps = Steps {
     meridians: 24,
@@ -37,7 +37,6 @@ pub const WALL_RAYS: Steps = Steps {
 pub struct Evaluator {
     case: CaseFile,
     bone: Bone,
-    wall_rays: Steps,
 }
 
 /// What was asked at one setting.
@@ -77,14 +76,7 @@ impl Evaluator {
         Ok(Self {
             case: case.clone(),
             bone: bone.clone(),
-            wall_rays: WALL_RAYS,
         })
-    }
-
-    /// The same with other rays that look for the thinnest wall.
-    #[must_use]
-    pub fn with_wall_rays(self, wall_rays: Steps) -> Self {
-        Self { wall_rays, ..self }
     }
 
     /// The case as planned.
@@ -117,7 +109,7 @@ impl Evaluator {
             case,
         };
         let walls = if asked.iter().any(|m| is_wall(*m)) {
-            placed.walls(self.wall_rays)
+            placed.walls(WALL_RAYS)
         } else {
             BTreeMap::new()
         };
