@@ -12,8 +12,10 @@ use crate::words::shortened;
 use drawing::{Anchor, Dash, Ink, Mark, Point, Shape};
 
 mod drawing;
+pub(crate) mod heat;
 mod reaming;
 mod rim_clock;
+pub(crate) mod small;
 
 /// Width of both figures, in their own unit.
 const WIDTH: f64 = 1600.0;
@@ -180,5 +182,17 @@ mod tests {
     #[test]
     fn the_same_findings_give_the_same_bytes() {
         assert_eq!(both(&sample::right()), both(&sample::right()));
+    }
+
+    #[test]
+    fn every_colour_gives_way_to_that_of_a_sheet() {
+        let style = include_str!("sheet/style.css");
+        for ink in Ink::ALL {
+            let colour = ink.written();
+            for what in ["fill", "stroke"] {
+                let rule = format!("svg [{what}=\"{colour}\"] {{ {what}: var(--plot-");
+                assert!(style.contains(&rule), "{rule}");
+            }
+        }
     }
 }
