@@ -10,6 +10,7 @@ mod measure;
 mod pelvis;
 mod refusal;
 mod run;
+mod sheet;
 mod tool;
 
 use std::ffi::OsString;

@@ -38,7 +38,7 @@ pub(crate) struct Place {
 
 /// Size of the picture and the edges of the map in it.
 const SIZE: [u32; 2] = [900, 860];
-const LEFT: f64 = 90.0;
+const LEFT: f64 = 110.0;
 const RIGHT: f64 = 880.0;
 const BOTTOM: f64 = 770.0;
 /// From one key to the next.
@@ -225,7 +225,7 @@ impl Heat<'_> {
             text(at, Anchor::Centre, NUMBER_SIZE, tick(self.across.values[i]))
         });
         let rows = every(self.up.values.len(), NUMBERS[1]).map(|j| {
-            let at = (LEFT - 36.0, frame.up.middle(j));
+            let at = (LEFT - 62.0, frame.up.middle(j));
             text(at, Anchor::Centre, NUMBER_SIZE, tick(self.up.values[j]))
         });
         let label = ((LEFT + RIGHT) / 2.0, BOTTOM + 66.0);

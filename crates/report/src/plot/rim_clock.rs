@@ -27,7 +27,7 @@ const MEANING_ASIDE: f64 = 30.0;
 const HOUR_SIZE: f64 = 38.0;
 /// The upper left corner of the face alone, and how much larger its letters are there.
 const FACE_CORNER: [f64; 2] = [90.0, 105.0];
-const FACE_LETTERS: f64 = 1.45;
+const FACE_LETTERS: f64 = 1.6;
 /// From one line of text to the next.
 const LINE: f64 = 46.0;
 /// Where the keys begin.
@@ -312,7 +312,10 @@ fn proud_at(cup: &CupFinding, degrees: f64) -> f64 {
 
 /// The direction, in degrees, a quarter past or before an hour, where the profile leaves most room.
 fn freest(cup: &CupFinding) -> f64 {
+    // Beside 3 and 9 stand what they mean.
+    let is_clear = |degrees: &f64| (degrees.rem_euclid(180.0) - 90.0).abs() > 10.0;
     let quarters = (0..24_u8).map(|half_hour| 15.0 * f64::from(half_hour) + 7.5);
+    let quarters = quarters.filter(is_clear);
     let height = |degrees: &f64| proud_at(cup, degrees - 7.5) + proud_at(cup, degrees + 7.5);
     quarters
         .min_by(|a, b| height(a).total_cmp(&height(b)))

@@ -12,7 +12,7 @@ use super::{Look, key, rim_clock, text};
 use crate::words::cm3;
 
 /// Width and height of a chart, in units of the picture.
-const SIZE: [u32; 2] = [900, 600];
+const SIZE: [u32; 2] = [900, 450];
 /// Where its keys begin, and from one to the next.
 const KEYS: Point = (130.0, 30.0);
 const KEY_LINE: f64 = 44.0;

@@ -122,6 +122,8 @@ pub(crate) struct Table<'a> {
     pub(crate) heads: Vec<String>,
     /// The columns that hold words; those of numbers are set to the right.
     pub(crate) words: &'a [usize],
+    /// Those of them whose words stay on one line.
+    pub(crate) brief: &'a [usize],
     pub(crate) rows: Vec<Row>,
 }
 
@@ -191,7 +193,9 @@ impl Table<'_> {
     }
 
     fn class(&self, column: usize) -> &'static str {
-        if self.words.contains(&column) {
+        if self.brief.contains(&column) {
+            "words brief"
+        } else if self.words.contains(&column) {
             "words"
         } else {
             "number"
@@ -260,6 +264,7 @@ mod tests {
             caption: "Apples",
             heads: vec!["kind".into(), "g".into()],
             words: &[0],
+            brief: &[],
             rows: vec![Row {
                 cells: vec!["red <1>".into(), "7".into()],
                 standing: Standing::Own,

@@ -91,8 +91,8 @@ impl Skeleton<'_> {
             for section in self.sections {
                 section.put(main);
             }
+            main.element("footer", &[], |footer| footer.leaf("p", &[], CAUTION));
         });
-        body.element("footer", &[], |footer| footer.leaf("p", &[], CAUTION));
     }
 }
 

@@ -33,6 +33,7 @@ pub(super) fn cost(findings: &Findings) -> io::Result<Section> {
                 "where",
             ]),
             words: &[8],
+            brief: &[8],
             rows: findings
                 .reaming
                 .iter()
@@ -122,6 +123,7 @@ pub(super) fn left(findings: &Findings) -> Section {
                  would leave of it.",
             heads: words,
             words: &[0],
+            brief: &[0],
             rows: rows(walls.map(|wall| bone_left::row(wall, stock))),
         };
         table.put(&mut body);

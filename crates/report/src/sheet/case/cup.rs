@@ -35,11 +35,11 @@ pub(super) fn cup(findings: &Findings) -> io::Result<Section> {
 fn two_coverages(cup: &CupFinding) -> [Fact; 2] {
     [
         Fact::new(
-            "covered in space: share of its round side in bone",
+            "covered in space, of its round side",
             percent(cup.coverage, 1),
         ),
         Fact::new(
-            "covered on a film: share of its width under the roof",
+            "covered on a film, of its width",
             percent(cup.film.width_covered, 0),
         ),
     ]
@@ -59,9 +59,11 @@ fn by_hour(told: &mut Html, cup: &CupFinding) {
         caption: "Share of the round side in bone toward each hour, before reaming.",
         heads,
         words: &[0],
+        brief: &[0],
         rows: vec![cells.into()],
     };
-    table.put(told);
+    // The clock says the same in print, where room is short.
+    told.element("div", &[("class", "screen")], |div| table.put(div));
 }
 
 fn rim(shown: &mut Html, findings: &Findings) -> io::Result<()> {

@@ -79,6 +79,7 @@ pub(super) fn screws(findings: &Findings) -> Section {
                 "advice",
             ]),
             words: &[0, 1, 5],
+            brief: &[0, 1, 5],
             rows: found.quadrants.iter().map(row).collect(),
         };
         table.put(&mut body);

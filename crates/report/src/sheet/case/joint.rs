@@ -69,6 +69,7 @@ fn liner(joint: &JointFinding) -> Section {
             "wall",
         ]),
         words: &[4],
+        brief: &[4],
         rows: rows(trade),
     };
     table.put(&mut body);
@@ -85,6 +86,7 @@ fn lengths(joint: &JointFinding, findings: &Findings) -> Section {
         caption: "To be read aloud: leg and offset with each ball, against the native joint.",
         heads: heads(["ball", "version", "leg", "offset", "off target"]),
         words: &[1, 2, 3],
+        brief: &[1, 2, 3],
         rows: rows(balls),
     };
     table.put(&mut body);
@@ -114,6 +116,7 @@ fn motion(joint: &JointFinding, findings: &Findings) -> Section {
             "verdict",
         ]),
         words: &[0, 5],
+        brief: &[5],
         rows: rows(movements.map(|movement| movement_row(movement, bony, found))),
     };
     table.put(&mut body);
@@ -147,10 +150,9 @@ fn directions(map: &MotionMap, joint: &JointFinding) -> io::Result<Option<Sectio
         angles(own.inclination_deg, own.anteversion_deg)
     );
     let most = format!(
-        "most to spare, {}: {}°, least in {}",
+        "most to spare, {}: {}°",
         angles(inclination, anteversion),
-        fixed(best.margin_deg, 0),
-        best.limiting
+        fixed(best.margin_deg, 0)
     );
     let values: Vec<Vec<f64>> = map
         .cells
@@ -183,8 +185,9 @@ fn directions(map: &MotionMap, joint: &JointFinding) -> io::Result<Option<Sectio
     let figure = Figure {
         svg: &heat.svg()?,
         alternative: &format!(
-            "Motion over the cup's direction: {share} of the directions shown allow all that is needed; {most}; \
-             {here}: {}",
+            "Motion over the cup's direction: {share} of the directions shown allow all that is needed; {most}, \
+             least in {}; {here}: {}",
+            best.limiting,
             own_margin(joint)
         ),
         caption: &format!(
@@ -223,6 +226,7 @@ fn version(joint: &JointFinding) -> Section {
         caption: "Rules in print, which do not agree with each other.",
         heads: heads(["rule", "sum", "asks for", "off by", "adds up"]),
         words: &[0, 4],
+        brief: &[],
         rows: rules.map(|rule| rule_row(rule).into()).collect(),
     };
     table.put(&mut body);
