@@ -616,7 +616,10 @@ fn a_file_that_cannot_be_written_leaves_those_before_it_as_they_were() {
         "steps.csv",
         "rim.csv",
         "reaming.svg",
+        "balls.csv",
+        "motion.csv",
         "rim-clock.svg",
+        "sheet.html",
     ];
     let texts = || files.map(|name| desk.text(&format!("out/{name}")));
     let before = texts();
@@ -634,11 +637,25 @@ fn a_file_that_cannot_be_written_leaves_those_before_it_as_they_were() {
     );
     assert_eq!(texts(), before);
     let entries = std::fs::read_dir(desk.path("out")).map_or(0, Iterator::count);
-    assert_eq!(entries, 6, "nothing half written is left");
+    assert_eq!(entries, 9, "nothing half written is left");
 
     desk.write("hip.stl", "old");
     assert!(std::fs::create_dir(desk.path("hip.landmarks.ron")).is_ok());
     desk.run("pelvis small --out @hip.stl")
         .is_refused(&["hip.landmarks.ron: this is a folder"]);
     assert_eq!(desk.text("hip.stl"), "old");
+}
+
+#[test]
+fn a_picture_that_is_none_is_refused_before_anything_is_done() {
+    let desk = Desk::new();
+    desk.write_mesh("bone.ply", &bones::socketed());
+    desk.write("case.ron", CASE);
+    desk.write("view.png", "not a picture");
+    let run = |picture: &str| desk.run(&format!("run @case.ron --out @out --picture {picture}"));
+    run("@missing.png").is_refused(&["missing.png: this picture cannot be read"]);
+    run("@view.png").is_refused(&["view.png: this is no PNG picture"]);
+    assert!(!desk.path("out").exists());
+    desk.run("run @case.ron --picture @view.png")
+        .is_refused(&["--out"]);
 }

@@ -10,6 +10,7 @@ mod measure;
 mod pelvis;
 mod refusal;
 mod run;
+mod sheet;
 mod study;
 mod tool;
 

@@ -4,7 +4,8 @@
 //! |---|---|
 //! | surgeon and teacher, at the terminal | [`terminal::write_report`] |
 //! | teacher, at the projector | [`plot::write_reaming`], [`plot::write_rim_clock`] |
-//! | engineer, in a spreadsheet | [`csv::write_steps`], [`csv::write_rim`] |
+//! | all of them, on a screen and on two printed pages | [`sheet::write_case`] |
+//! | engineer, in a spreadsheet | [`csv::write_steps`], [`csv::write_rim`], [`csv::write_balls`], [`csv::write_motion`] |
 //! | engineer, in a program | [`json::write_document`] |
 //! | all of them, in a folder | [`files::write_all`] |
 //! | those who work on with the meshes | [`files::write_all_with_meshes`] |
@@ -22,6 +23,7 @@ pub mod csv;
 pub mod files;
 pub mod json;
 pub mod plot;
+pub mod sheet;
 pub mod study;
 pub mod terminal;
 
@@ -31,6 +33,7 @@ pub mod words;
 mod sample;
 
 pub use files::{WriteReportError, write_all, write_all_with_meshes};
+pub use sheet::CaseSheet;
 pub use terminal::Style;
 
 /// What every report says of itself.

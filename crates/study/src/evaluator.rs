@@ -16,8 +16,8 @@ use cupwright_procedure::findings::{Findings, Wall};
 use cupwright_procedure::placed::NotPlaced;
 use cupwright_procedure::removal::behind;
 use cupwright_procedure::simulate::{NoFindings, proud};
-use cupwright_procedure::{Bone, Case, CaseFile, Instruments, Placed, simulate};
 use cupwright_procedure::stock::walls_roughly;
+use cupwright_procedure::{Bone, Case, CaseFile, Instruments, Placed, simulate};
 use rayon::prelude::*;
 use thiserror::Error;
 

@@ -34,6 +34,25 @@ pub(super) enum Ink {
 }
 
 impl Ink {
+    /// All of them.
+    #[cfg(test)]
+    pub(super) const ALL: [Self; 7] = [
+        Self::Black,
+        Self::White,
+        Self::Grey,
+        Self::PaleGrey,
+        Self::SkyBlue,
+        Self::Blue,
+        Self::Vermillion,
+    ];
+
+    /// The colour as the pictures write it: `#0072B2`.
+    #[cfg(test)]
+    pub(super) fn written(self) -> String {
+        let RGBColor(red, green, blue) = self.colour();
+        format!("#{red:02X}{green:02X}{blue:02X}")
+    }
+
     fn colour(self) -> RGBColor {
         match self {
             Self::Black => RGBColor(0, 0, 0),
@@ -174,6 +193,28 @@ impl Picture {
 }
 
 impl Shape {
+    /// The same elsewhere.
+    pub(super) fn moved(mut self, right: f64, down: f64) -> Self {
+        let shift = |(x, y): &mut Point| (*x, *y) = (*x + right, *y + down);
+        match &mut self {
+            Self::Line { points, .. } | Self::Area { points, .. } => {
+                points.iter_mut().for_each(shift);
+            }
+            Self::Circle { centre: at, .. } | Self::Mark { at, .. } | Self::Text { at, .. } => {
+                shift(at);
+            }
+        }
+        self
+    }
+
+    /// The same with letters this many times as large.
+    pub(super) fn with_letters(mut self, times: f64) -> Self {
+        if let Self::Text { size, .. } = &mut self {
+            *size *= times;
+        }
+        self
+    }
+
     fn draw(&self, area: &Area) -> Drawn {
         match self {
             Self::Line {

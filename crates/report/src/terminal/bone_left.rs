@@ -4,7 +4,7 @@ use cupwright_procedure::Findings;
 use cupwright_procedure::findings::WallFinding;
 use cupwright_procedure::stock::{FallbackFinding, HoleFinding, StockFinding};
 
-use super::page::{Label, Page, Tone};
+use super::page::{Line, Page, Tone};
 use crate::words::{clock, cm3, fixed, percent, trace};
 
 const LABEL: usize = 10;
@@ -27,21 +27,26 @@ pub(super) fn block(page: &mut Page, findings: &Findings) {
         let rows = stock.cavity.walls.iter().map(|wall| row(wall, stock));
         page.table(&heads, &[0], rows.collect());
     }
-    let mut line = |label, text: &str, tone| {
-        page.labelled(Label::new(label, LABEL, tone), text);
-    };
-    let holes = &stock.cavity.holes;
-    if holes.is_empty() {
-        line("Holes", "none", Tone::Plain);
-    } else {
-        let told: Vec<_> = holes.iter().map(hole).collect();
-        line("HOLES", &told.join("; "), Tone::Alarm);
-    }
-    line("Stock", &left(stock), Tone::Plain);
-    line("Fallback", &fallback(&stock.fallback), Tone::Plain);
+    page.lines(LABEL, &lines(stock));
 }
 
-fn row(wall: &WallFinding, stock: &StockFinding) -> Vec<String> {
+/// Everything said of the bone as a whole.
+pub(crate) fn lines(stock: &StockFinding) -> Vec<Line> {
+    let holes = &stock.cavity.holes;
+    let told: Vec<_> = holes.iter().map(hole).collect();
+    vec![
+        if holes.is_empty() {
+            Line::plain("Holes", "none".into())
+        } else {
+            Line::toned("HOLES", told.join("; "), Tone::Alarm)
+        },
+        Line::plain("Stock", left(stock)),
+        Line::plain("Fallback", fallback(&stock.fallback)),
+    ]
+}
+
+/// A wall, as the reamers left it and as the fallback would.
+pub(crate) fn row(wall: &WallFinding, stock: &StockFinding) -> Vec<String> {
     let mut spare = stock.fallback.walls.iter();
     let then = spare.find(|spare| spare.wall == wall.wall);
     let then = then.map_or(String::new(), |spare| match spare.after_mm {

@@ -4,7 +4,7 @@ use cupwright_procedure::Findings;
 use cupwright_procedure::hold::{Banded, PressFitFinding};
 use cupwright_procedure::screws::{QuadrantFinding, ScrewsFinding};
 
-use super::page::{Label, Page, Tone};
+use super::page::{Label, Line, Page, Tone};
 use crate::words::{clock, fixed, trace};
 
 const LABEL: usize = 16;
@@ -13,49 +13,45 @@ const LABEL: usize = 16;
 pub(super) fn block(page: &mut Page, findings: &Findings) {
     let found = &findings.press_fit;
     page.heading("WILL IT HOLD: first-order estimates, with their range over published spreads");
-    let mut line = |label, text: String, tone| {
-        page.labelled(Label::new(label, LABEL, tone), &text);
-    };
-    line("Bone", bone(found), Tone::Plain);
-    line("Interference", interference(found), Tone::Plain);
-    line("Seats", seats(found), Tone::Plain);
-    let to_floor = banded(&found.force_to_floor_n, 0, "N");
-    line("To the floor", to_floor, Tone::Plain);
-    line("Contact", contact(found), Tone::Plain);
-    line("Push-out", banded(&found.push_out_n, 0, "N"), Tone::Plain);
-    let over = clock(found.tips_over_clock_h);
-    let lever = banded(&found.lever_out_nm, 1, "Nm");
-    line(
-        "Lever-out",
-        format!("{lever}, tipping over {over}"),
-        Tone::Plain,
-    );
-    let stretch = banded(&in_percent(&found.hoop_strain), 1, "%");
-    let at = clock(found.hoop_strain_clock_h);
-    let tone = if found.rim_at_risk {
-        Tone::Warn
-    } else {
-        Tone::Plain
-    };
-    line(
-        "Rim stretch",
-        format!("{stretch} at {at}; told as a risk above 6 %"),
-        tone,
-    );
-    line(
-        "Stays by itself",
-        retention(found),
-        if found.self_retaining {
-            Tone::Plain
-        } else {
-            Tone::Alarm
-        },
-    );
+    page.lines(LABEL, &lines(found));
     gaps(page, found);
     page.paragraph(&format!(
         "Takes for granted: {}.",
         found.assumptions.first().unwrap_or(&"")
     ));
+}
+
+/// Everything said of it.
+pub(crate) fn lines(found: &PressFitFinding) -> Vec<Line> {
+    let over = clock(found.tips_over_clock_h);
+    let lever = banded(&found.lever_out_nm, 1, "Nm");
+    let stretch = banded(&in_percent(&found.hoop_strain), 1, "%");
+    let at = clock(found.hoop_strain_clock_h);
+    let warn = if found.rim_at_risk {
+        Tone::Warn
+    } else {
+        Tone::Plain
+    };
+    let alarm = if found.self_retaining {
+        Tone::Plain
+    } else {
+        Tone::Alarm
+    };
+    vec![
+        Line::plain("Bone", bone(found)),
+        Line::plain("Interference", interference(found)),
+        Line::plain("Seats", seats(found)),
+        Line::plain("To the floor", banded(&found.force_to_floor_n, 0, "N")),
+        Line::plain("Contact", contact(found)),
+        Line::plain("Push-out", banded(&found.push_out_n, 0, "N")),
+        Line::plain("Lever-out", format!("{lever}, tipping over {over}")),
+        Line::toned(
+            "Rim stretch",
+            format!("{stretch} at {at}; told as a risk above 6 %"),
+            warn,
+        ),
+        Line::toned("Stays by itself", retention(found), alarm),
+    ]
 }
 
 fn bone(found: &PressFitFinding) -> String {
@@ -155,9 +151,7 @@ fn banded(band: &Banded, decimals: usize, unit: &str) -> String {
 pub(super) fn screws(page: &mut Page, findings: &Findings) {
     page.heading("SCREWS, IF IT DOES NOT");
     let Some(found) = &findings.screws else {
-        page.paragraph(
-            "Quadrants are told from the ASIS, which this case does not give (axes: Landmarks(...)).",
-        );
+        page.paragraph(NO_ASIS);
         return;
     };
     let heads = [
@@ -176,13 +170,23 @@ pub(super) fn screws(page: &mut Page, findings: &Findings) {
     for doubt in &found.unreliable_because {
         page.labelled(Label::new("UNRELIABLE", 12, Tone::Warn), doubt);
     }
-    page.paragraph(&format!(
-        "Quadrants by {}; vessels and nerves are not in the model. A screw does not make up for missing rim.",
-        found.source
-    ));
+    page.paragraph(&quadrants_by(found));
 }
 
-fn quadrant_row(found: &QuadrantFinding, screws: &ScrewsFinding) -> Vec<String> {
+/// Why there are no quadrants.
+pub(crate) const NO_ASIS: &str =
+    "Quadrants are told from the ASIS, which this case does not give (axes: Landmarks(...)).";
+
+/// Where the quadrants come from, and what they leave out.
+pub(crate) fn quadrants_by(found: &ScrewsFinding) -> String {
+    format!(
+        "Quadrants by {}; vessels and nerves are not in the model. A screw does not make up for missing rim.",
+        found.source
+    )
+}
+
+/// A quadrant, with what it allows.
+pub(crate) fn quadrant_row(found: &QuadrantFinding, screws: &ScrewsFinding) -> Vec<String> {
     let safe = found
         .best
         .as_ref()

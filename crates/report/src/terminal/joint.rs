@@ -2,15 +2,18 @@
 
 use cupwright_procedure::Findings;
 use cupwright_procedure::findings::Shift;
-use cupwright_procedure::joint::bony::{BonyFinding, BonyMovement, First};
+use cupwright_procedure::joint::bony::{BonyFinding, First};
 use cupwright_procedure::joint::length::{BallFinding, LengthFinding, signed};
-use cupwright_procedure::joint::liner::{LinerFinding, Verdict};
+use cupwright_procedure::joint::liner::{LinerFinding, TradeFinding, Verdict};
 use cupwright_procedure::joint::motion::{MotionFinding, MovementFinding};
 use cupwright_procedure::joint::version::{RuleFinding, VersionFinding};
 use cupwright_procedure::joint::{JointFinding, OffsetChoice};
 
 use super::page::{Label, Page, Tone};
 use crate::words::{clock, fixed};
+
+/// What stands before the row of what the plan has.
+pub(crate) const OWN: &str = "> ";
 
 /// The joint, or why there is none.
 pub(super) fn block(page: &mut Page, findings: &Findings) {
@@ -28,14 +31,7 @@ pub(super) fn block(page: &mut Page, findings: &Findings) {
 
 fn liner(page: &mut Page, found: &LinerFinding) {
     page.heading("LINER AND BALL");
-    page.paragraph(&format!(
-        "Ball {} mm in a bore of {} mm: liner wall {} mm, {} mm at the pole; jump distance {} mm.",
-        fixed(found.head_diameter_mm, 1),
-        fixed(found.bore_mm, 1),
-        fixed(found.wall_mm, 1),
-        fixed(found.wall_at_pole_mm, 1),
-        fixed(found.jump_distance_mm, 1)
-    ));
+    page.paragraph(&liner_in_short(found));
     let heads = [
         "ball mm",
         "liner wall mm",
@@ -43,37 +39,47 @@ fn liner(page: &mut Page, found: &LinerFinding) {
         "neck swings",
         "wall",
     ];
-    let rows = found.trade.iter().map(|trade| {
-        let verdict = match trade.verdict {
-            Verdict::Accepted => "",
-            Verdict::Thin => "thin",
-            Verdict::Refused => "TOO THIN",
-        };
-        let own = (trade.head_diameter_mm - found.head_diameter_mm).abs() < 1e-9;
-        let swings = trade.oscillation_deg;
-        vec![
-            format!(
-                "{}{}",
-                if own { "> " } else { "" },
-                fixed(trade.head_diameter_mm, 1)
-            ),
-            fixed(trade.wall_mm, 1),
-            fixed(trade.jump_distance_mm, 1),
-            swings.map_or("no room".into(), |deg| format!("{}°", fixed(deg, 0))),
-            verdict.into(),
-        ]
-    });
+    let rows = found.trade.iter().map(|trade| trade_row(trade, found));
     page.table(&heads, &[4], rows.collect());
+}
+
+/// The liner that the plan has.
+pub(crate) fn liner_in_short(found: &LinerFinding) -> String {
+    format!(
+        "Ball {} mm in a bore of {} mm: liner wall {} mm, {} mm at the pole; jump distance {} mm.",
+        fixed(found.head_diameter_mm, 1),
+        fixed(found.bore_mm, 1),
+        fixed(found.wall_mm, 1),
+        fixed(found.wall_at_pole_mm, 1),
+        fixed(found.jump_distance_mm, 1)
+    )
+}
+
+/// A size of ball, `> ` before the plan's own.
+pub(crate) fn trade_row(trade: &TradeFinding, found: &LinerFinding) -> Vec<String> {
+    let verdict = match trade.verdict {
+        Verdict::Accepted => "",
+        Verdict::Thin => "thin",
+        Verdict::Refused => "TOO THIN",
+    };
+    let own = (trade.head_diameter_mm - found.head_diameter_mm).abs() < 1e-9;
+    let swings = trade.oscillation_deg;
+    vec![
+        format!(
+            "{}{}",
+            if own { OWN } else { "" },
+            fixed(trade.head_diameter_mm, 1)
+        ),
+        fixed(trade.wall_mm, 1),
+        fixed(trade.jump_distance_mm, 1),
+        swings.map_or("no room".into(), |deg| format!("{}°", fixed(deg, 0))),
+        verdict.into(),
+    ]
 }
 
 fn lengths(page: &mut Page, found: &LengthFinding, shift: Shift) {
     page.heading("LEG LENGTH AND OFFSET, to be read aloud");
-    page.paragraph(&format!(
-        "The cup by itself ({}): leg {}, total offset {}.",
-        place(shift),
-        way(found.cup.leg_length_mm, "longer", "shorter"),
-        way(found.cup.total_offset_mm, "more", "less")
-    ));
+    page.paragraph(&cup_by_itself(found, shift));
     let heads = ["ball", "version", "leg", "offset", "off target"];
     let rows = found
         .balls
@@ -81,16 +87,31 @@ fn lengths(page: &mut Page, found: &LengthFinding, shift: Shift) {
         .enumerate()
         .map(|(k, ball)| ball_row(ball, k == found.chosen));
     page.table(&heads, &[1, 2, 3], rows.collect());
+    page.paragraph(&asked_for(found));
+}
+
+/// What the cup does to leg and offset, whatever the ball.
+pub(crate) fn cup_by_itself(found: &LengthFinding, shift: Shift) -> String {
+    format!(
+        "The cup by itself ({}): leg {}, total offset {}.",
+        place(shift),
+        way(found.cup.leg_length_mm, "longer", "shorter"),
+        way(found.cup.total_offset_mm, "more", "less")
+    )
+}
+
+/// What is asked for, and the ball that comes nearest.
+pub(crate) fn asked_for(found: &LengthFinding) -> String {
     let best = &found.balls[found.best];
     let aside = if found.best == found.chosen {
         ""
     } else {
         "; another is chosen"
     };
-    page.paragraph(&format!(
+    format!(
         "Asked for: leg {:+.0} mm, offset {:+.0} mm. Nearest: {}{aside}.",
         found.target_leg_length_mm, found.target_total_offset_mm, best.said
-    ));
+    )
 }
 
 /// Where the cup stands, without its noughts.
@@ -99,13 +120,14 @@ fn place(shift: Shift) -> String {
     told.trim_end_matches(" of the native one").into()
 }
 
-fn ball_row(ball: &BallFinding, chosen: bool) -> Vec<String> {
+/// A ball, `> ` before the chosen one.
+pub(crate) fn ball_row(ball: &BallFinding, chosen: bool) -> Vec<String> {
     let version = match ball.version {
         OffsetChoice::Standard => "standard offset",
         OffsetChoice::High => "high offset",
     };
     vec![
-        format!("{}{}", if chosen { "> " } else { "" }, signed(ball.ball_mm)),
+        format!("{}{}", if chosen { OWN } else { "" }, signed(ball.ball_mm)),
         version.into(),
         way(ball.leg_length_mm, "longer", "shorter"),
         way(ball.total_offset_mm, "more", "less"),
@@ -132,31 +154,35 @@ fn motion(page: &mut Page, joint: &JointFinding, bony: Option<&BonyFinding>) {
         "needed",
         "",
     ];
-    let rows = found.movements.iter().map(|movement| {
-        let bone = bony.and_then(|bony| {
-            bony.movements
-                .iter()
-                .find(|m| m.movement == movement.movement)
-        });
-        movement_row(movement, bone, found)
-    });
+    let rows = found.movements.iter();
+    let rows = rows.map(|movement| movement_row(movement, bony, found));
     page.table(&heads, &[0, 5], rows.collect());
+    page.paragraph(&motion_in_short(found, bony));
+}
+
+/// How far the neck swings, and what the movements leave out.
+pub(crate) fn motion_in_short(found: &MotionFinding, bony: Option<&BonyFinding>) -> String {
     let bone = if bony.is_some() {
         "bone against bone is a model femur against the pelvis before reaming"
     } else {
         "bone against bone was not searched"
     };
-    page.paragraph(&format!(
+    format!(
         "The neck swings {}° between opposite places of the rim. Rigid geometry: no soft tissue; {bone}.",
         fixed(found.oscillation_deg, 0)
-    ));
+    )
 }
 
-fn movement_row(
+/// A movement, the last cell saying what it lacks.
+pub(crate) fn movement_row(
     found: &MovementFinding,
-    bone: Option<&BonyMovement>,
+    bony: Option<&BonyFinding>,
     motion: &MotionFinding,
 ) -> Vec<String> {
+    let bone = bony.and_then(|bony| {
+        let mut same = bony.movements.iter();
+        same.find(|bone| bone.movement == found.movement)
+    });
     let degrees =
         |range: Option<f64>| range.map_or("free".into(), |deg| format!("{}°", fixed(deg, 0)));
     let need = motion
@@ -199,7 +225,8 @@ fn version(page: &mut Page, found: &VersionFinding) {
     );
 }
 
-fn rule_row(rule: &RuleFinding) -> Vec<String> {
+/// What a rule says of cup and stem.
+pub(crate) fn rule_row(rule: &RuleFinding) -> Vec<String> {
     let [least, most] = rule.asked_deg.map(|deg| fixed(deg, 0));
     let asked = if least == most {
         format!("{}°", fixed(rule.asked_deg[0], 1))

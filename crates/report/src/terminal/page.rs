@@ -13,7 +13,7 @@ pub(crate) const WIDTH: u16 = 80;
 const INDENT: &str = "  ";
 
 /// What a label says besides its words.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
 pub(crate) enum Tone {
     Plain,
     Strong,
@@ -30,6 +30,24 @@ impl Tone {
             Self::Warn => "\u{1b}[1;33m",
             Self::Alarm => "\u{1b}[1;31m",
         }
+    }
+}
+
+/// Something said under a label.
+pub(crate) struct Line {
+    pub(crate) label: &'static str,
+    pub(crate) text: String,
+    pub(crate) tone: Tone,
+}
+
+impl Line {
+    pub(super) fn plain(label: &'static str, text: String) -> Self {
+        let tone = Tone::Plain;
+        Self { label, text, tone }
+    }
+
+    pub(super) fn toned(label: &'static str, text: String, tone: Tone) -> Self {
+        Self { label, text, tone }
     }
 }
 
@@ -67,6 +85,13 @@ impl Page {
         for line in wrapped(&one_line(text), room) {
             self.push(&format!("{INDENT}{beside}{line}"));
             beside = " ".repeat(label.width);
+        }
+    }
+
+    /// Lines whose labels have this room.
+    pub(super) fn lines(&mut self, room: usize, lines: &[Line]) {
+        for line in lines {
+            self.labelled(Label::new(line.label, room, line.tone), &line.text);
         }
     }
 
