@@ -4,6 +4,7 @@
 //! is done, 1 when a limit that was asked for is not met, and 2 on an error, told in one line.
 
 mod bone;
+mod cohort;
 mod console;
 mod inspect;
 mod measure;
@@ -38,6 +39,7 @@ enum Command {
     Measure(measure::MeasureArguments),
     Inspect(inspect::InspectArguments),
     Pelvis(pelvis::PelvisArguments),
+    Cohort(cohort::CohortArguments),
 }
 
 fn after_help() -> String {
@@ -129,5 +131,6 @@ fn obeyed(arguments: &[OsString], console: &mut Console) -> anyhow::Result<Exit>
         Some(Command::Measure(arguments)) => measure::run(arguments, console),
         Some(Command::Inspect(arguments)) => inspect::run(arguments, console),
         Some(Command::Pelvis(arguments)) => pelvis::run(arguments, console),
+        Some(Command::Cohort(arguments)) => cohort::run(arguments, console),
     }
 }

@@ -6,12 +6,14 @@
 //! | what does the plan find at one setting | [`Evaluator::evaluate`] |
 //! | which settings keep what was asked | [`Limit`] |
 //! | how do numbers lie over two variables | [`map`](mod@map) |
+//! | how do they lie over many bones | [`cohort`] |
 //!
 //! A study prepares its case and bone once, as an [`Evaluator`], and then asks it at many [`Setting`]s;
 //! only [`evaluator`] measures. Numbers are told as [`procedure::quantity`](cupwright_procedure::quantity)
 //! tells them: lengths in mm, volumes in mm³, angles in degrees, shares from 0 to 1. The same bits come out
 //! on any number of threads.
 
+pub mod cohort;
 pub mod evaluator;
 pub mod limit;
 pub mod map;
