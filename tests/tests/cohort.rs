@@ -132,7 +132,7 @@ fn the_numbers_are_those_of_a_run_of_the_same_plan() {
 #[test]
 fn shares_in_any_order_join_to_the_whole_byte_for_byte() {
     let desk = desk_with_bones();
-    let asked = "cohort --bones @Hüften --part 3 --over inclination=35:45:3 --over depth=0:2:2";
+    let asked = "cohort --bones @Hüften --part 3 --over inclination=35..45:3 --over depth=-1..1:2";
     desk.run(&format!("{asked} --out @whole")).is_done();
     for share in 1..=3 {
         desk.run(&format!("{asked} --shard {share}/3 --out @share{share}"))
@@ -249,12 +249,12 @@ fn arguments_that_make_no_cohort_are_refused() {
         &["none", "cannot be listed"],
     );
     refused(
-        "cohort --sample 3 --over sideways=1:2:3 --out @out",
+        "cohort --sample 3 --over sideways=1..2:3 --out @out",
         &["there is no sideways"],
     );
     refused(
-        "cohort --sample 3 --over depth=1:2 --out @out",
-        &["NAME=FROM:TO:COUNT"],
+        "cohort --sample 3 --over depth=1..2 --out @out",
+        &["VARIABLE=A..B:N"],
     );
     refused(
         "cohort --sample 3 --case @none.ron --out @out",

@@ -39,7 +39,7 @@ Examples:
   cupwright cohort --bones hips --case case.ron --out found
   cupwright cohort --sample 1000 --seed 7 --shard 3/16 --out share-3
   cupwright cohort --join share-* --out sampled
-  cupwright cohort --sample 20 --over inclination=30:50:5 --over anteversion=0:30:7 --out map"
+  cupwright cohort --sample 20 --over inclination=30..50:5 --over anteversion=0..30:7 --out map"
 )]
 pub(crate) struct CohortArguments {
     /// Folder of bones: every .stl, .obj and .ply in it, in the order of their names
@@ -66,8 +66,8 @@ pub(crate) struct CohortArguments {
     #[arg(long, value_enum, default_value = "socket")]
     sizes: SizesArgument,
     /// Ask at values of inclination, anteversion, medial, superior, anterior, cup-diameter, depth or
-    /// oversize, evenly from FROM to TO; several make a grid
-    #[arg(long, value_name = "NAME=FROM:TO:COUNT", value_parser = axis)]
+    /// oversize, N of them evenly from A to B; several make a grid
+    #[arg(long, value_name = "VARIABLE=A..B:N", value_parser = axis, allow_hyphen_values = true)]
     over: Vec<Axis>,
     /// Do one share only, K from 1 to N
     #[arg(long, value_name = "K/N", default_value_t = Shard::WHOLE)]
@@ -234,19 +234,17 @@ fn say(summary: &Summary, out: &Path, console: &mut Console) {
 }
 
 fn axis(text: &str) -> Result<Axis, String> {
-    let form = || format!("'{text}' is not NAME=FROM:TO:COUNT, as in inclination=30:50:5");
+    let form = || format!("'{text}' is not VARIABLE=A..B:N, as in inclination=30..50:5");
     let (name, range) = text.split_once('=').ok_or_else(form)?;
     let name = name.trim();
     let variable = Variable::named(name).ok_or_else(|| {
         let known = Variable::ALL.map(Variable::name).join(", ");
         format!("there is no {name}; there are: {known}")
     })?;
-    let parts: Vec<&str> = range.split(':').map(str::trim).collect();
-    let [from, to, count] = parts.as_slice() else {
-        return Err(form());
-    };
-    let number = |text: &str| text.parse::<f64>().map_err(|_| form());
-    let count = count.parse().map_err(|_| form())?;
+    let (ends, count) = range.rsplit_once(':').ok_or_else(form)?;
+    let (from, to) = ends.split_once("..").ok_or_else(form)?;
+    let number = |text: &str| text.trim().parse::<f64>().map_err(|_| form());
+    let count = count.trim().parse().map_err(|_| form())?;
     Axis::new(variable, number(from)?, number(to)?, count).map_err(|problem| problem.to_string())
 }
 
