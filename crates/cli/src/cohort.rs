@@ -8,9 +8,10 @@ use clap::{ArgGroup, Args, ValueEnum};
 use cupwright_anatomy::synthetic::Resolution;
 use cupwright_procedure::{CaseFile, Instruments};
 use cupwright_study::cohort::{
-    CSV, Cohort, Evaluation, Grid, Members, PARQUET, Rehearsal, Shard, Sizes, Spread, Summary,
+    CSV, Cohort, Draws, Evaluation, Grid, Members, Numbers, PARQUET, Rehearsal, Shard, Sizes, Summary,
     Tally, join, run as run_cohort,
 };
+use cupwright_study::published::{Technique, by_hand, oversize};
 use cupwright_study::{Axis, Measure, Variable};
 
 use crate::Exit;
@@ -19,8 +20,8 @@ use crate::console::Console;
 /// Run a case on every bone of a folder, or on sampled synthetic pelves.
 ///
 /// DIR gets manifest.json, a part for every few members as they are done, and in the end cohort.csv
-/// and cohort.parquet: one row for each evaluation, one evaluation for each member unless --over is
-/// given. A bone that cannot be used is a row that says why in the column problem.
+/// and cohort.parquet: one row for each evaluation, one evaluation for each member unless --over or
+/// --draws is given. A bone that cannot be used is a row that says why in the column problem.
 ///
 /// It may be stopped at any moment; the same call goes on where it stopped. Shares of a cohort, made
 /// anywhere in any order, are put together by --join: byte for byte what one run would have written.
@@ -49,7 +50,7 @@ pub(crate) struct CohortArguments {
     #[arg(long, value_name = "N")]
     sample: Option<NonZeroUsize>,
     /// Folders of all shares of a cohort, to be put together
-    #[arg(long, value_name = "DIR", num_args = 1.., conflicts_with_all = ["seed", "case", "sizes", "shard", "over", "part", "resolution"])]
+    #[arg(long, value_name = "DIR", num_args = 1.., conflicts_with_all = ["seed", "case", "sizes", "shard", "over", "draws", "part", "resolution"])]
     join: Vec<PathBuf>,
     /// Seed of everything that is drawn
     #[arg(long, value_name = "S", default_value_t = 1)]
@@ -69,6 +70,9 @@ pub(crate) struct CohortArguments {
     /// oversize, N of them evenly from A to B; several make a grid
     #[arg(long, value_name = "VARIABLE=A..B:N", value_parser = axis, allow_hyphen_values = true)]
     over: Vec<Axis>,
+    /// Draw N plans about each member's own, off as published hands and reamers are
+    #[arg(long, value_name = "N", conflicts_with = "over")]
+    draws: Option<NonZeroUsize>,
     /// Do one share only, K from 1 to N
     #[arg(long, value_name = "K/N", default_value_t = Shard::WHOLE)]
     shard: Shard,
@@ -156,23 +160,34 @@ fn cohort(arguments: &CohortArguments) -> anyhow::Result<Cohort> {
         },
         (None, None) => anyhow::bail!("give --bones FOLDER or --sample N"),
     };
-    let evaluation: Box<dyn Evaluation> = if arguments.over.is_empty() {
-        Box::new(Rehearsal)
-    } else {
-        Box::new(Grid {
-            axes: arguments.over.clone(),
-            measures: Measure::ALL.into_iter().chain(Measure::WALLS).collect(),
-        })
-    };
     Ok(Cohort {
         members,
         case,
         instruments,
         sizes: arguments.sizes.into(),
-        evaluation,
+        evaluation: evaluation(arguments),
         seed: arguments.seed,
         part: arguments.part,
     })
+}
+
+fn evaluation(arguments: &CohortArguments) -> Box<dyn Evaluation> {
+    let measures = Measure::ALL.into_iter().chain(Measure::WALLS).collect();
+    match arguments.draws {
+        Some(count) => Box::new(Draws {
+            errors: by_hand()
+                .into_iter()
+                .chain([oversize(Technique::Rotating)])
+                .collect(),
+            count: count.get(),
+            measures,
+        }),
+        None if arguments.over.is_empty() => Box::new(Rehearsal),
+        None => Box::new(Grid {
+            axes: arguments.over.clone(),
+            measures,
+        }),
+    }
 }
 
 /// The case, and the sizes that it names or the generic ones.
@@ -190,7 +205,7 @@ fn plan(path: Option<&Path>) -> anyhow::Result<(CaseFile, Instruments)> {
 
 /// Prints what the table says in short.
 fn tell(summary: &Summary, console: &mut Console) -> anyhow::Result<()> {
-    let found: Vec<(&Spread, &str, f64)> = TOLD
+    let found: Vec<(&Numbers, &str, f64)> = TOLD
         .iter()
         .filter_map(|(name, told, scale)| Some((summary.spread(name)?, *told, *scale)))
         .collect();

@@ -133,6 +133,36 @@ impl Evaluator {
         settings.map(|s| self.evaluate(s, asked)).collect()
     }
 
+    /// What is asked at a setting, read off a run in full: the same but for walls, which are looked for along
+    /// thousands of rays.
+    ///
+    /// # Errors
+    /// When the setting makes no case, or one that cannot be run.
+    pub fn run(
+        &self,
+        setting: &Setting,
+        asked: &[Measure],
+        instruments: &Instruments,
+    ) -> Result<Outcome, NoOutcome> {
+        let case = setting.applied(&self.case)?.check()?;
+        let tilt = Tilt::posterior(setting.get(Variable::Tilt).to_radians())?;
+        let functional = case.cup.orientation.tilted(tilt);
+        let findings = simulate(&case, &self.bone, instruments)?;
+        let value = |&measure| {
+            let value = match measure {
+                Measure::Coverage => Some(findings.cup.coverage),
+                Measure::FunctionalInclination => Some(functional.inclination().to_degrees()),
+                Measure::FunctionalAnteversion => Some(functional.anteversion().to_degrees()),
+                other => other.quantity().of(&findings),
+            };
+            (measure, value)
+        };
+        Ok(Outcome {
+            values: asked.iter().map(value).collect(),
+            functional,
+        })
+    }
+
     /// Everything that a run of the case at a setting finds.
     ///
     /// # Errors

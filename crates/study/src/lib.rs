@@ -6,7 +6,11 @@
 //! | what does the plan find at one setting | [`Evaluator::evaluate`] |
 //! | which settings keep what was asked | [`Limit`] |
 //! | how do numbers lie over two variables | [`map`](mod@map) |
-//! | how do they lie over many bones | [`cohort`] |
+//! | how do they answer to one variable | [`sensitivity`](mod@sensitivity) |
+//! | small reamer steps or large ones, a hand that is off | [`increments`](mod@increments) |
+//! | what becomes of the plan when hands and reamers err | [`scatter`](mod@scatter), [`published`] errors, [`spread`] |
+//! | which placements are best under limits | [`place`](mod@place) |
+//! | how do numbers lie over many bones | [`cohort`] |
 //!
 //! A study prepares its case and bone once, as an [`Evaluator`], and then asks it at many [`Setting`]s;
 //! only [`evaluator`] measures. Numbers are told as [`procedure::quantity`](cupwright_procedure::quantity)
@@ -15,14 +19,27 @@
 
 pub mod cohort;
 pub mod evaluator;
+pub mod increments;
+pub mod influence;
 pub mod limit;
 pub mod map;
 pub mod measure;
+pub mod place;
+pub mod published;
+pub mod scatter;
+pub mod sensitivity;
 pub mod setting;
+pub mod spread;
 pub mod variable;
 
 pub use evaluator::{Evaluator, NoOutcome, Outcome};
+pub use increments::{Hand, Series, increments};
 pub use limit::Limit;
+pub use map::{Map, map};
 pub use measure::Measure;
+pub use place::{Effort, Front, Member, Search, place};
+pub use scatter::{Draws, Scatter, scatter};
+pub use sensitivity::{Sensitivity, sensitivity};
 pub use setting::Setting;
+pub use spread::Spread;
 pub use variable::{Axis, BadAxis, Variable};

@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 
 use super::sample::Stream;
 use super::table::{Cell, Column, Row};
-use crate::{Axis, Evaluator, Measure, NoOutcome, Outcome, Setting};
+use crate::{Axis, Evaluator, Measure, NoOutcome, Outcome, Setting, scatter};
 
 /// A member ready to be evaluated.
 #[derive(Debug)]
@@ -124,11 +124,59 @@ impl Evaluation for Grid {
         let outcomes = evaluator.evaluate_all(&settings, &self.measures);
         let row = |(values, outcome): (Vec<f64>, Result<Outcome, NoOutcome>)| {
             let outcome = outcome.map_err(|problem| problem.to_string())?;
-            let found = self.measures.iter().map(|&measure| outcome.get(measure));
-            let cells = values.into_iter().map(Some).chain(found);
-            Ok(cells.map(Cell::number_or_empty).collect())
+            Ok(cells(values, Some(&outcome), &self.measures))
         };
         values.into_iter().zip(outcomes).map(row).collect()
+    }
+}
+
+/// The cells of some variables' values and of what was measured there.
+fn cells(values: Vec<f64>, outcome: Option<&Outcome>, measures: &[Measure]) -> Row {
+    let found = measures
+        .iter()
+        .map(|&measure| outcome.and_then(|outcome| outcome.get(measure)));
+    let cells = values.into_iter().map(Some).chain(found);
+    cells.map(Cell::number_or_empty).collect()
+}
+
+/// Plans drawn about the member's own, off as hands and reamers are. One row for each; what is drawn
+/// and cannot be carried out is measured nowhere.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Draws {
+    /// What is off, and how far.
+    pub errors: Vec<scatter::Error>,
+    /// How many plans are drawn for each member.
+    pub count: usize,
+    /// What is told.
+    pub measures: Vec<Measure>,
+}
+
+impl Evaluation for Draws {
+    fn described(&self) -> Value {
+        json!({ "name": "draws", "count": self.count, "errors": self.errors })
+    }
+
+    fn columns(&self) -> Vec<Column> {
+        let variables = self.errors.iter().map(|error| error.variable.heading());
+        let measures = self.measures.iter().map(|measure| measure.heading());
+        variables.chain(measures).map(Column::number).collect()
+    }
+
+    fn rows(&self, mut member: Ready) -> Result<Vec<Row>, String> {
+        let evaluator = Evaluator::new(member.file, member.bone).map_err(|e| e.to_string())?;
+        let draws = scatter::Draws {
+            errors: self.errors.clone(),
+            count: self.count,
+            seed: member.stream.seed(),
+        };
+        let settings = draws.about(&evaluator.plan()).map_err(|e| e.to_string())?;
+        let outcomes = evaluator.evaluate_all(&settings, &self.measures);
+        let row = |(setting, outcome): (&Setting, Result<Outcome, NoOutcome>)| {
+            let variables = self.errors.iter().map(|error| error.variable);
+            let values = variables.map(|variable| setting.get(variable)).collect();
+            cells(values, outcome.ok().as_ref(), &self.measures)
+        };
+        Ok(settings.iter().zip(outcomes).map(row).collect())
     }
 }
 

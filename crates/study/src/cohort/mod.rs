@@ -37,7 +37,7 @@ use cupwright_procedure::case::{BadCase, BoneEntry, CaseFile};
 use cupwright_procedure::{Bone, Instruments};
 use serde_json::{Value, json};
 
-pub use evaluation::{Evaluation, Grid, Ready, Rehearsal};
+pub use evaluation::{Draws, Evaluation, Grid, Ready, Rehearsal};
 pub use fit::{NoFit, Sizes, fitted};
 pub use join::{NotJoined, join};
 pub use manifest::{BadManifest, Manifest};
@@ -45,7 +45,7 @@ pub use members::{Changed, Members, NoBones};
 pub use parts::{BadPart, CSV, Damage, NotWritten, PARQUET};
 pub use run::{NotRun, Tally, run};
 pub use shard::{BadShard, Shard};
-pub use summary::{Spread, Summary};
+pub use summary::{Numbers, Summary};
 pub use table::{Cell, Column, Kind, Row};
 
 use members::Member;

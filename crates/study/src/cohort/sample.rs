@@ -208,6 +208,11 @@ impl Stream {
         Self(generator)
     }
 
+    /// The seed of a generator of another kind.
+    pub fn seed(&mut self) -> u64 {
+        self.0.next_u64()
+    }
+
     /// Evenly between 0 and 1, never 0.
     #[expect(clippy::cast_precision_loss, reason = "53 bits fit")]
     pub fn uniform(&mut self) -> f64 {

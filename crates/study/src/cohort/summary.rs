@@ -4,7 +4,7 @@ use super::table::{Cell, Column, Kind};
 
 /// The numbers of a column in short.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Spread {
+pub struct Numbers {
     /// The column's heading.
     pub name: String,
     /// How many rows have a number there.
@@ -33,14 +33,14 @@ pub struct Summary {
     /// How many rows do not meet the limits of the case.
     pub limits_not_met: usize,
     /// Every column of numbers.
-    pub spreads: Vec<Spread>,
+    pub spreads: Vec<Numbers>,
     last_member: Cell,
     places: Vec<(usize, usize)>,
     problem: Option<usize>,
     limits: Option<usize>,
 }
 
-impl Spread {
+impl Numbers {
     /// Standard deviation; 0 where there is one number or none.
     #[expect(
         clippy::cast_precision_loss,
@@ -73,7 +73,7 @@ impl Summary {
     pub(super) fn of(columns: &[Column]) -> Self {
         let numbers = columns.iter().enumerate();
         let numbers: Vec<_> = numbers.filter(|(_, c)| c.kind == Kind::Number).collect();
-        let spread = |name: &str| Spread {
+        let spread = |name: &str| Numbers {
             name: name.into(),
             count: 0,
             mean: 0.0,
@@ -123,7 +123,7 @@ impl Summary {
     }
 
     /// The column called `name`, if it has numbers.
-    pub fn spread(&self, name: &str) -> Option<&Spread> {
+    pub fn spread(&self, name: &str) -> Option<&Numbers> {
         self.spreads.iter().find(|s| s.name == name && s.count > 0)
     }
 }
