@@ -169,6 +169,30 @@ fn shares_in_any_order_join_to_the_whole_byte_for_byte() {
 }
 
 #[test]
+fn plans_drawn_about_a_member_depend_on_seed_and_member_alone() {
+    let desk = desk_with_bones();
+    let asked = "cohort --bones @Hüften --draws 3";
+    desk.run(&format!("{asked} --seed 4 --out @whole"))
+        .is_done();
+    desk.run(&format!("{asked} --seed 4 --shard 2/4 --out @share"))
+        .is_done();
+    desk.run(&format!("{asked} --seed 5 --out @other"))
+        .is_done();
+    let rows = |folder: &str| {
+        let text = desk.text(&format!("{folder}/cohort.csv"));
+        text.lines().map(String::from).collect::<Vec<_>>()
+    };
+    // Headings, three rows for each of two members, one for each that cannot be used.
+    let whole = rows("whole");
+    assert_eq!(whole.len(), 1 + 3 + 3 + 2);
+    assert_eq!(rows("share")[1..], whole[4..7]);
+    let drawn = |name: &str| column(&cells(&desk, name), "anteversion_deg");
+    let (four, five) = (drawn("whole/cohort.csv"), drawn("other/cohort.csv"));
+    assert_ne!(four[..3], four[3..6]);
+    assert_ne!(four[..3], five[..3]);
+}
+
+#[test]
 fn what_is_there_is_kept_and_what_is_missing_is_done_again() {
     let desk = desk_with_bones();
     let asked = "cohort --bones @Hüften --part 1";
@@ -256,6 +280,7 @@ fn arguments_that_make_no_cohort_are_refused() {
         "cohort --sample 3 --over depth=1..2 --out @out",
         &["VARIABLE=A..B:N"],
     );
+    refused("cohort --sample 3 --draws 1 --out @out", &["--draws"]);
     refused(
         "cohort --sample 3 --case @none.ron --out @out",
         &["none.ron"],

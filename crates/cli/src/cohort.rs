@@ -8,8 +8,8 @@ use clap::{ArgGroup, Args, ValueEnum};
 use cupwright_anatomy::synthetic::Resolution;
 use cupwright_procedure::{CaseFile, Instruments};
 use cupwright_study::cohort::{
-    CSV, Cohort, Draws, Evaluation, Grid, Members, Numbers, PARQUET, Rehearsal, Shard, Sizes, Summary,
-    Tally, join, run as run_cohort,
+    CSV, Cohort, Draws, Evaluation, Grid, Members, Numbers, PARQUET, Rehearsal, Shard, Sizes,
+    Summary, Tally, join, run as run_cohort,
 };
 use cupwright_study::published::{Technique, by_hand, oversize};
 use cupwright_study::{Axis, Measure, Variable};
@@ -71,8 +71,8 @@ pub(crate) struct CohortArguments {
     #[arg(long, value_name = "VARIABLE=A..B:N", value_parser = axis, allow_hyphen_values = true)]
     over: Vec<Axis>,
     /// Draw N plans about each member's own, off as published hands and reamers are
-    #[arg(long, value_name = "N", conflicts_with = "over")]
-    draws: Option<NonZeroUsize>,
+    #[arg(long, value_name = "N", conflicts_with = "over", value_parser = clap::value_parser!(u32).range(2..))]
+    draws: Option<u32>,
     /// Do one share only, K from 1 to N
     #[arg(long, value_name = "K/N", default_value_t = Shard::WHOLE)]
     shard: Shard,
@@ -179,7 +179,7 @@ fn evaluation(arguments: &CohortArguments) -> Box<dyn Evaluation> {
                 .into_iter()
                 .chain([oversize(Technique::Rotating)])
                 .collect(),
-            count: count.get(),
+            count: count as usize,
             measures,
         }),
         None if arguments.over.is_empty() => Box::new(Rehearsal),
