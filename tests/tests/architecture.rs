@@ -61,7 +61,7 @@ const BEHIND: &[(&str, &str)] = &[
     ("anyhow", "cupwright"),
     ("cobyla", "cupwright-study"),
     ("parquet", "cupwright-study"),
-    ("sha2", "cupwright-study"),
+    ("hmac-sha256", "cupwright-study"),
     ("bevy", "cupwright-viewer"),
     ("bevy_egui", "cupwright-viewer"),
     ("colorgrad", "cupwright-viewer"),

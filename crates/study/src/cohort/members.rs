@@ -12,11 +12,11 @@ use cupwright_geometry::Solid;
 use cupwright_io::{Format, read_from};
 use cupwright_procedure::Bone;
 use cupwright_procedure::bone::accept;
+use hmac_sha256::Hash;
 use nalgebra::{Isometry3, Point3};
 use rayon::prelude::*;
 use serde::Deserialize;
 use serde_json::{Value, json};
-use sha2::{Digest, Sha256};
 use thiserror::Error;
 
 use super::sample::{self, DRAWN, RELATIONS, VARIED, sampled};
@@ -382,6 +382,6 @@ fn digest_of(path: &PathBuf) -> Option<String> {
 
 /// SHA-256 in hexadecimal, as other programs print it.
 fn hexadecimal(content: &[u8]) -> String {
-    let digest = Sha256::digest(content);
+    let digest = Hash::hash(content);
     digest.iter().map(|byte| format!("{byte:02x}")).collect()
 }
