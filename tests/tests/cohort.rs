@@ -114,7 +114,7 @@ fn the_numbers_are_those_of_a_run_of_the_same_plan() {
         ("coverage_after_reaming", "/cup/coverage_after_reaming"),
         ("coverage", "/cup/coverage"),
         ("rim_contact", "/cup/rim_contact"),
-        ("thinnest_wall_mm", "/reaming/1/thinnest_wall/thickness_mm"),
+        ("bone_volume_mm3", "/bone/volume_mm3"),
         ("native_diameter_mm", "/bone/native_diameter_mm"),
         ("inclination_deg", "/cup/angles/0/inclination_deg"),
     ];
@@ -231,7 +231,7 @@ fn a_folder_of_another_cohort_is_refused_by_what_differs() {
     refused("--part 7", "members_per_part = 32, now it is 7");
     refused("--sizes case", "sizes = \"socket\", now it is \"case\"");
     desk.write_mesh("Hüften/e.ply", &bones::socketed());
-    refused("", "source.bones = 4 entries, now it is 5 entries");
+    refused("", "members = 4, now it is 5");
     fs::remove_file(desk.path("Hüften/e.ply")).unwrap();
     // Of the same size, a little moved.
     desk.write_mesh(
