@@ -20,6 +20,7 @@ const ALLOWED: &[(&str, &[&str])] = &[
         &[
             "cupwright-anatomy",
             "cupwright-geometry",
+            "cupwright-io",
             "cupwright-procedure",
         ],
     ),
@@ -59,6 +60,8 @@ const BEHIND: &[(&str, &str)] = &[
     ("plotters", "cupwright-report"),
     ("anyhow", "cupwright"),
     ("cobyla", "cupwright-study"),
+    ("parquet", "cupwright-study"),
+    ("hmac-sha256", "cupwright-study"),
     ("bevy", "cupwright-viewer"),
     ("bevy_egui", "cupwright-viewer"),
     ("colorgrad", "cupwright-viewer"),

@@ -177,9 +177,6 @@ fn shallow_sockets_are_covered_within_the_published_band_where_the_cup_is_put_to
         let evaluator = Evaluator::new(&placed, &bone).unwrap();
         let found = scatter(&evaluator, &draws, &[Measure::Coverage], &[]).unwrap();
         let lie = &found.measures[0];
-            "{preset:?}: planned {:?}, mean {:.3}, {:.3?}",
-            lie.planned, lie.mean, lie.percentiles
-        );
         // The middle half of the draws lies in the published range.
         assert!(
             lie.percentiles[2] > 0.61 && lie.percentiles[4] < 0.98,
@@ -275,13 +272,23 @@ fn the_worked_examples_stand_in_the_sockets_of_their_bones() {
         let file = CaseFile::read(&folder.join(name).with_extension("case.ron")).unwrap();
         let bone = Bone::of_case(&file.check().unwrap(), &folder).unwrap();
         let made = pelves::bone(preset, side);
-        assert!((bone.native_centre - made.native_centre).norm() < 1e-9, "{name}");
-        assert!((bone.native_radius - made.native_radius).abs() < 1e-9, "{name}");
+        assert!(
+            (bone.native_centre - made.native_centre).norm() < 1e-9,
+            "{name}"
+        );
+        assert!(
+            (bone.native_radius - made.native_radius).abs() < 1e-9,
+            "{name}"
+        );
         let evaluator = Evaluator::new(&file, &bone).unwrap();
         let asked = [Measure::Coverage];
         let outcome = evaluator.evaluate(&evaluator.plan(), &asked).unwrap();
         let covered = outcome.get(Measure::Coverage).unwrap();
         // The plain plan is covered, the one that asks where to go is not.
-        assert_eq!(covered > 0.7, preset == Preset::AverageMale, "{name}: {covered}");
+        assert_eq!(
+            covered > 0.7,
+            preset == Preset::AverageMale,
+            "{name}: {covered}"
+        );
     }
 }

@@ -4,6 +4,7 @@
 //! is done, 1 when a limit that was asked for is not met, and 2 on an error, told in one line.
 
 mod bone;
+mod cohort;
 mod console;
 mod inspect;
 mod measure;
@@ -45,6 +46,7 @@ enum Command {
     Scatter(study::scatter::ScatterArguments),
     Increments(study::increments::IncrementsArguments),
     Sensitivity(study::sensitivity::SensitivityArguments),
+    Cohort(cohort::CohortArguments),
 }
 
 fn after_help() -> String {
@@ -141,5 +143,6 @@ fn obeyed(arguments: &[OsString], console: &mut Console) -> anyhow::Result<Exit>
         Some(Command::Scatter(arguments)) => study::scatter::run(arguments, console),
         Some(Command::Increments(arguments)) => study::increments::run(arguments, console),
         Some(Command::Sensitivity(arguments)) => study::sensitivity::run(arguments, console),
+        Some(Command::Cohort(arguments)) => cohort::run(arguments, console),
     }
 }

@@ -10,12 +10,14 @@
 //! | small reamer steps or large ones, a hand that is off | [`increments`](mod@increments) |
 //! | what becomes of the plan when hands and reamers err | [`scatter`](mod@scatter), [`published`] errors, [`spread`] |
 //! | which placements are best under limits | [`place`](mod@place) |
+//! | how do numbers lie over many bones | [`cohort`] |
 //!
 //! A study prepares its case and bone once, as an [`Evaluator`], and then asks it at many [`Setting`]s;
 //! only [`evaluator`] measures. Numbers are told as [`procedure::quantity`](cupwright_procedure::quantity)
 //! tells them: lengths in mm, volumes in mm³, angles in degrees, shares from 0 to 1. The same bits come out
 //! on any number of threads.
 
+pub mod cohort;
 pub mod evaluator;
 pub mod increments;
 pub mod influence;
