@@ -25,7 +25,7 @@ use crate::console::Console;
 ///
 /// It may be stopped at any moment; the same call goes on where it stopped. Shares of a cohort, made
 /// anywhere in any order, are put together by --join: byte for byte what one run would have written.
-/// RAYON_NUM_THREADS says how many members are worked on at once, and memory grows with that alone.
+/// `RAYON_NUM_THREADS` says how many members are worked on at once, and memory grows with that alone.
 ///
 /// A bone file's axes are x toward the patient's right, y anterior, z superior, unless its landmarks
 /// lie beside it in NAME.landmarks.ron, as cupwright pelvis writes them. Sampled numbers have the means

@@ -71,7 +71,7 @@ impl Spread {
     /// `count` draws. `seed` and `stream` decide all of them: streams of one seed have nothing to do with
     /// each other, and more draws begin with the same ones.
     ///
-    /// The generator is ChaCha with 12 rounds (D. J. Bernstein 2008), on every machine.
+    /// The generator is `ChaCha` with 12 rounds (D. J. Bernstein 2008), on every machine.
     ///
     /// # Errors
     /// When it is no distribution.
@@ -202,7 +202,7 @@ mod tests {
                 most: f64::INFINITY,
             },
         ] {
-            assert_eq!(bad.draws(1, 0, 0).is_err(), true, "{bad}");
+            assert!(bad.draws(1, 0, 0).is_err(), "{bad}");
         }
     }
 }

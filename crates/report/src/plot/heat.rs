@@ -392,11 +392,11 @@ mod tests {
         let marked = |at| {
             let words = "here".into();
             let shapes = of(&rising(), vec![Place { at, words }]).shapes;
-            let marks = shapes.iter().filter_map(|shape| match shape {
+            let mut marks = shapes.iter().filter_map(|shape| match shape {
                 Shape::Mark { at, .. } => Some(*at),
                 _ => None,
             });
-            marks.last().unwrap()
+            marks.next_back().unwrap()
         };
         let (x, _) = marked([40.0, 40.0]);
         assert!((x - f64::midpoint(LEFT, RIGHT)).abs() < 1.0);

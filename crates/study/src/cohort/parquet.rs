@@ -181,7 +181,7 @@ mod tests {
             let number = i32::try_from(k).unwrap();
             assert_eq!(row.get_long(0).unwrap(), i64::from(number));
             if k % 3 == 0 {
-                assert!(row.is_null(1) && row.is_null(2) && row.is_null(3));
+                assert!((1..=3).all(|column| row.is_null(column).unwrap()));
             } else {
                 assert_eq!(row.get_string(1).unwrap(), &format!("Hüfte {k}"));
                 let value = row.get_double(2).unwrap();

@@ -1,7 +1,7 @@
 //! Pelves drawn from published means and standard deviations, each from its number alone.
 //!
 //! A member's numbers depend on the seed and its index and on nothing else: its own stream of
-//! ChaCha8, whose key begins with the seed, read in a fixed order. What is not drawn comes from the
+//! `ChaCha8`, whose key begins with the seed, read in a fixed order. What is not drawn comes from the
 //! preset of its sex. Numbers are drawn independently of each other except where a source gives a
 //! relation, and are clipped to what the model can make; how many were is told.
 
@@ -400,7 +400,7 @@ mod tests {
         let member = many().find(|m| m.preset == Preset::AverageMale).unwrap();
         for number in [
             |s: &Shape| s.rim_superior_deg,
-            |s| s.rim_posterosuperior_deg,
+            |s: &Shape| s.rim_posterosuperior_deg,
         ] {
             assert_relative_eq!(
                 number(&member.shape) - number(&average),

@@ -4,7 +4,7 @@ use std::io;
 
 use cupwright_procedure::Findings;
 use cupwright_procedure::joint::JointFinding;
-use cupwright_procedure::joint::map::MotionMap;
+use cupwright_procedure::joint::map::{MapCell, MotionMap};
 
 use super::super::CaseSheet;
 use super::super::html::Html;
@@ -132,16 +132,7 @@ fn directions(map: &MotionMap, joint: &JointFinding) -> io::Result<Option<Sectio
         .cup
         .iter()
         .find(|cup| cup.definition == "radiographic");
-    let [i, j] = map.best;
-    let best = (|| {
-        let cell = map.cells.get(i)?.get(j)?;
-        Some((
-            *map.inclination_deg.get(i)?,
-            *map.anteversion_deg.get(j)?,
-            cell,
-        ))
-    })();
-    let (Some(own), Some((inclination, anteversion, best))) = (own, best) else {
+    let (Some(own), Some((inclination, anteversion, best))) = (own, best(map)) else {
         return Ok(None);
     };
     let angles = |a: f64, b: f64| format!("{}° / {}°", fixed(a, 0), fixed(b, 0));
@@ -154,36 +145,14 @@ fn directions(map: &MotionMap, joint: &JointFinding) -> io::Result<Option<Sectio
         angles(inclination, anteversion),
         fixed(best.margin_deg, 0)
     );
-    let values: Vec<Vec<f64>> = map
-        .cells
-        .iter()
-        .map(|row| row.iter().map(|cell| cell.margin_deg).collect())
-        .collect();
-    let heat = Heat {
-        across: Side {
-            label: "inclination, radiographic (°)",
-            values: &map.inclination_deg,
-        },
-        up: Side {
-            label: "anteversion, radiographic (°)",
-            values: &map.anteversion_deg,
-        },
-        values: &values,
-        strongest: STRONGEST,
-        places: vec![
-            Place {
-                at: [own.inclination_deg, own.anteversion_deg],
-                words: here.clone(),
-            },
-            Place {
-                at: [inclination, anteversion],
-                words: most.clone(),
-            },
-        ],
-    };
+    let places = [
+        ([own.inclination_deg, own.anteversion_deg], &here),
+        ([inclination, anteversion], &most),
+    ];
+    let svg = heat(map, &places)?;
     let share = percent(map.free_share, 0);
     let figure = Figure {
-        svg: &heat.svg()?,
+        svg: &svg,
         alternative: &format!(
             "Motion over the cup's direction: {share} of the directions shown allow all that is needed; {most}, \
              least in {}; {here}: {}",
@@ -206,6 +175,40 @@ fn directions(map: &MotionMap, joint: &JointFinding) -> io::Result<Option<Sectio
         "Where else might the cup face?",
         body,
     )))
+}
+
+/// The direction with the most to spare, in degrees, and its cell; `None` in a map without cells.
+fn best(map: &MotionMap) -> Option<(f64, f64, &MapCell)> {
+    let [i, j] = map.best;
+    let angles = (map.inclination_deg.get(i)?, map.anteversion_deg.get(j)?);
+    Some((*angles.0, *angles.1, map.cells.get(i)?.get(j)?))
+}
+
+/// The map drawn, with places told by their words.
+fn heat(map: &MotionMap, places: &[([f64; 2], &String)]) -> io::Result<String> {
+    let margins = map
+        .cells
+        .iter()
+        .map(|row| row.iter().map(|cell| cell.margin_deg));
+    let values: Vec<Vec<f64>> = margins.map(Iterator::collect).collect();
+    let places = places.iter().map(|(at, words)| Place {
+        at: *at,
+        words: (*words).clone(),
+    });
+    let heat = Heat {
+        across: Side {
+            label: "inclination, radiographic (°)",
+            values: &map.inclination_deg,
+        },
+        up: Side {
+            label: "anteversion, radiographic (°)",
+            values: &map.anteversion_deg,
+        },
+        values: &values,
+        strongest: STRONGEST,
+        places: places.collect(),
+    };
+    heat.svg()
 }
 
 /// What the plan's own cup has to spare.
