@@ -12,8 +12,8 @@ use cupwright_procedure::{CaseFile, text};
 
 use super::command::Command;
 use super::plan::Kept;
-use super::view::{BoneLook, From, Map, View, Window};
-use super::{Act, Answers, Course, Notice, Plan};
+use super::view::{BoneLook, From, Map, Page, View, Window};
+use super::{Act, Answers, BoneOnBone, Course, Notice, Plan};
 
 /// How long the tool of a step takes to come in, in seconds.
 const COMING_IN_S: f32 = 1.8;
@@ -26,12 +26,14 @@ pub(super) fn perform(
     mut course: ResMut<Course>,
     mut notice: ResMut<Notice>,
     answers: Res<Answers>,
+    mut bone_on_bone: ResMut<BoneOnBone>,
     mut exit: MessageWriter<AppExit>,
 ) {
     for act in acts.read() {
         let mut bench = Bench {
             exit: &mut exit,
             answers: &answers,
+            bone_on_bone: &mut bone_on_bone,
             plan: &mut plan,
             view: &mut view,
             course: &mut course,
@@ -53,6 +55,7 @@ pub(super) fn play(time: Res<Time>, mut view: ResMut<View>) {
 struct Bench<'a, 'w> {
     exit: &'a mut MessageWriter<'w, AppExit>,
     answers: &'a Answers,
+    bone_on_bone: &'a mut BoneOnBone,
     plan: &'a mut Plan,
     view: &'a mut View,
     course: &'a mut Course,
@@ -132,6 +135,7 @@ impl Bench<'_, '_> {
                 let last = self.plan.reamers().saturating_sub(1);
                 self.plan.selected = self.plan.selected.saturating_add_signed(places).min(last);
             }
+            Command::BoneOnBone => self.search(),
             Command::LessonOn => self.course.turn(1),
             Command::LessonBack => self.course.turn(-1),
             Command::LeaveLesson => self.course.leave(),
@@ -153,6 +157,16 @@ impl Bench<'_, '_> {
             _ => self
                 .notice
                 .trouble("the plan is still being worked out; keep it in a moment"),
+        }
+    }
+
+    /// Has the plan's joint searched for where bone meets bone, and shows the page that tells it.
+    fn search(&mut self) {
+        self.view.page = Page::Joint;
+        self.view.answers_panel = true;
+        match self.bone_on_bone.search(self.plan, self.answers) {
+            Ok(()) => *self.notice = Notice::default(),
+            Err(told) => self.notice.trouble(told),
         }
     }
 
@@ -274,6 +288,11 @@ fn look(view: &mut View, command: Command, reamers: usize) {
             let looks = [BoneLook::Solid, BoneLook::Glass, BoneLook::Hidden];
             view.bone = next(&looks, view.bone);
         }
+        Command::Page(page) => {
+            view.page = page;
+            view.answers_panel = true;
+        }
+        Command::Screws => view.screws = !view.screws,
         Command::Tools => view.tools = !view.tools,
         Command::Compare => view.compare = !view.compare,
         Command::Projector => {
