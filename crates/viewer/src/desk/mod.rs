@@ -6,6 +6,7 @@
 pub mod answers;
 pub mod bone_on_bone;
 pub mod command;
+mod files;
 pub mod lesson;
 pub mod perform;
 pub mod plan;

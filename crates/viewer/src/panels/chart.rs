@@ -20,7 +20,10 @@ pub(super) fn show(ui: &mut Ui, findings: &Findings, step: usize) {
         .checked_sub(1)
         .and_then(|k| steps.get(k));
     let now = now.map(|step| step.diameter_mm);
-    let marks: Vec<_> = steps.iter().map(|step| mark(step.diameter_mm)).collect();
+    let marks: Vec<_> = steps
+        .iter()
+        .map(|step| mark(step.diameter_mm, 1.0))
+        .collect();
     let meaning = "All bone removed up to each reamer, in cm³.";
     plot(
         ui,
@@ -49,7 +52,9 @@ pub(super) fn gap(ui: &mut Ui, found: &PressFitFinding) {
         ui.label("No bone lies behind the pole.");
         return;
     }
-    let marks: Vec<_> = (0..=5_u8).map(|k| mark(1000.0 * f64::from(k))).collect();
+    let marks: Vec<_> = (0..=5_u8)
+        .map(|k| mark(1000.0 * f64::from(k), 1000.0))
+        .collect();
     let meaning = "Estimate of what is left between pole and bone when the cup is driven in with this force; the bar marks the force of the plan.";
     let force = Some(found.inputs.seating_force_n);
     plot(
@@ -104,10 +109,7 @@ fn plot(
         });
 }
 
-/// A mark of the axis.
-fn mark(value: f64) -> GridMark {
-    GridMark {
-        value,
-        step_size: 1.0,
-    }
+/// A mark of the axis, so far from the next.
+fn mark(value: f64, step_size: f64) -> GridMark {
+    GridMark { value, step_size }
 }

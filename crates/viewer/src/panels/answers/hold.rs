@@ -17,7 +17,7 @@ use crate::panels::{Desk, chart, field, theme};
 pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>, findings: &Findings) {
     let found = &findings.press_fit;
     large(ui, &[push_out(findings), gap_at_pole(findings)]);
-    let told = "first-order estimates; (from to): their range";
+    let told = "first-order estimates, in brackets their range";
     let meaning = format!(
         "Takes for granted: {}. The range is over published spreads of stiffness, friction and reamer size.",
         hold::ASSUMES
@@ -145,16 +145,14 @@ fn stability(ui: &mut Ui, found: &PressFitFinding) {
         ("NO", theme::STOP)
     };
     row(ui, "stays by itself", value, colour, &meaning);
-    let meaning = takes(
-        "The least friction with which it stays by itself",
-        hold::SELF_RETENTION_ASSUMES,
+    let least = "The least friction with which it stays by itself";
+    let meaning = format!(
+        "{least}; {} is assumed. Takes for granted: {}.",
+        fixed(found.inputs.friction, 2),
+        hold::SELF_RETENTION_ASSUMES
     );
-    let value = format!(
-        "{}; {} assumed",
-        banded(&found.least_friction, 2, ""),
-        fixed(found.inputs.friction, 2)
-    );
-    row(ui, "friction", &value, theme::INK, &meaning);
+    let value = banded(&found.least_friction, 2, "");
+    row(ui, "friction needed", &value, theme::INK, &meaning);
 }
 
 fn rim(ui: &mut Ui, found: &PressFitFinding) {
@@ -222,6 +220,7 @@ fn bone_left(ui: &mut Ui, found: &StockFinding) {
         let cells = wall_cells(wall, &found.fallback);
         table::row(ui, &WALLS, &cells, Row::Plain, "");
     }
+    table::foot(ui);
     let stock = format!(
         "{} cm³ within 10 mm behind it, {} of a whole mantle",
         fixed(cm3(found.cavity.stock_mm3), 1),
@@ -329,6 +328,7 @@ fn screw_table(ui: &mut Ui, desk: &mut Desk<'_>, found: Option<&ScrewsFinding>) 
         let cells = quadrant_cells(quadrant, found);
         table::row(ui, &SCREWS, &cells, Row::Plain, quadrant.advice);
     }
+    table::foot(ui);
     let (on, does) = (
         desk.view.screws,
         "Draw the longest safe screw of each quadrant over the picture, as if bone were glass",

@@ -127,6 +127,7 @@ fn balls(ui: &mut Ui, plan: &Plan, found: &LengthFinding, acts: &mut Vec<Act>) {
             acts.push(Act::Edit(plan.ball(Some((ball.ball_mm, ball.version)))));
         }
     }
+    table::foot(ui);
     let (file, cup) = (plan.file(), &found.cup);
     if file.head.length_mm.is_some() || file.stem.offset.is_some() {
         let hint = "Leave the choice open: the ball nearest to the leg length and offset asked for is taken, whatever the cup does.";
@@ -214,6 +215,7 @@ fn liner(ui: &mut Ui, plan: &Plan, joint: &JointFinding, acts: &mut Vec<Act>) {
             acts.push(Act::Edit(plan.head(trade.head_diameter_mm)));
         }
     }
+    table::foot(ui);
 }
 
 fn is_own(trade: &TradeFinding, found: &LinerFinding) -> bool {
@@ -316,7 +318,9 @@ mod tests {
                     events: vec![event],
                     ..RawInput::default()
                 };
-                let _ = ctx.run_ui(input, |ui| balls(ui, &plan, &length, &mut acts));
+                let mut output = ctx.run_ui(input, |ui| balls(ui, &plan, &length, &mut acts));
+                // Nothing is painted here.
+                output.textures_delta.clear();
             }
         }
         let taken = acts.iter().map(|act| match act {

@@ -16,16 +16,16 @@ use crate::panels::{Desk, field, theme};
 const COLUMNS: [Column; 5] = [
     words(
         "movement",
-        112.0,
+        104.0,
         "From standing, unless it says otherwise.",
     ),
     number(
         "neck meets liner",
-        44.0,
+        48.0,
         "How far the thigh moves until the neck meets the liner's edge. Rigid geometry: no soft tissue.",
     ),
-    number("at hour", 42.0, "Where on the rim's clock they meet."),
-    number("needed", 46.0, "What the case asks for."),
+    number("at hour", 38.0, "Where on the rim's clock they meet."),
+    number("needed", 70.0, "What the case asks for."),
     number(
         "bone meets bone",
         46.0,
@@ -56,6 +56,7 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>, joint: &JointFinding) {
         let cells = cells(movement, found, bony);
         table::row(ui, columns, &cells, Row::Plain, "");
     }
+    table::foot(ui);
     let swing = format!(
         "the neck swings {}°; {}° would allow all that is needed",
         fixed(found.oscillation_deg, 0),

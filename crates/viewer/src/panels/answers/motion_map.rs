@@ -46,12 +46,12 @@ struct Chart<'a> {
 }
 
 /// What is told of the map where the pointer is nowhere on it.
-const MEANING: &str = "For every direction of the cup, with this ball and stem: the least that any movement goes beyond what is needed of it before neck and liner meet; negative where one falls short. The line runs where all that is needed is just allowed. Bone and soft tissue are not in it.";
+const MEANING: &str = "For every direction of the cup, with this ball and stem: the least that any movement goes beyond what is needed of it before neck and liner meet; negative where one falls short. The line runs where all that is needed is just allowed. Bone and soft tissue are not in it, nor the jump distance, which falls as the cup stands steeper.";
 
 pub(super) fn show(ui: &mut Ui, map: &MotionMap, joint: &JointFinding) {
     let width = ui.available_width();
     let (all, response) = ui.allocate_exact_size(vec2(width, 196.0), Sense::hover());
-    let rect = Rect::from_min_max(all.min + vec2(30.0, 4.0), all.max - vec2(8.0, 46.0));
+    let rect = Rect::from_min_max(all.min + vec2(30.0, 4.0), all.max - vec2(16.0, 46.0));
     let chart = Chart::new(map, rect);
     let painter = ui.painter_at(all);
     chart.cells(&painter);
@@ -283,7 +283,7 @@ fn words(ui: &mut Ui, map: &MotionMap, is_outside: bool) {
     }
     aside(
         ui,
-        "colour: motion left over before neck and liner meet",
+        "motion alone: a steep cup lets the ball out sooner",
         theme::FAINT,
         MEANING,
     );

@@ -74,6 +74,11 @@ pub(super) fn row(
     line(ui, columns, cells, row, (12.0, more))
 }
 
+/// The space below a table.
+pub(super) fn foot(ui: &mut Ui) {
+    ui.add_space(4.0);
+}
+
 fn line(
     ui: &mut Ui,
     columns: &[Column],
