@@ -29,6 +29,8 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         .id_salt(page.name())
         .auto_shrink([false, false])
         .show(ui, |ui| {
+            // Room for the bar that scrolls.
+            ui.set_max_width(ui.available_width() - 6.0);
             let Some(findings) = desk.answers.findings.clone() else {
                 ui.add_space(12.0);
                 waiting(ui, desk);

@@ -16,16 +16,16 @@ use crate::panels::{Desk, field, theme};
 const COLUMNS: [Column; 5] = [
     words(
         "movement",
-        104.0,
+        100.0,
         "From standing, unless it says otherwise.",
     ),
     number(
         "neck meets liner",
-        48.0,
+        40.0,
         "How far the thigh moves until the neck meets the liner's edge. Rigid geometry: no soft tissue.",
     ),
-    number("at hour", 38.0, "Where on the rim's clock they meet."),
-    number("needed", 70.0, "What the case asks for."),
+    number("at hour", 42.0, "Where on the rim's clock they meet."),
+    number("needed", 50.0, "What the case asks for."),
     number(
         "bone meets bone",
         46.0,
@@ -44,7 +44,7 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>, joint: &JointFinding) {
     let found = &joint.motion;
     field::heading(ui, &format!("Motion with ball {}", signed(found.ball_mm)));
     let is_current = desk.bone_on_bone.is_of(desk.plan, desk.answers);
-    let ink = if is_current { theme::INK } else { theme::LINE };
+    let ink = if is_current { theme::INK } else { theme::FAINT };
     let bony = desk.bone_on_bone.found().map(|found| Bony { found, ink });
     let columns = if bony.is_some() {
         &COLUMNS[..]
