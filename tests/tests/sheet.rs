@@ -1,7 +1,7 @@
 //! The sheet of a case in a browser: nothing is asked for and nothing fails, two pages hold it, and it can be
 //! read by day, by night and in grey.
 //!
-//! Chromium is spoken to through a pipe, in the DevTools protocol; where it is not installed (Debian:
+//! Chromium is spoken to through a pipe, in the `DevTools` protocol; where it is not installed (Debian:
 //! `apt-get install chromium`) the test says so and passes.
 
 #![expect(clippy::unwrap_used, reason = "a test reports by panicking")]
@@ -279,7 +279,7 @@ fn a_sheet_asks_for_nothing_prints_on_two_pages_and_is_read_by_day_and_night() {
     browser.value(grey);
     let picture = browser.picture();
     std::fs::write(shots.join("grey.png"), bytes(&picture)).unwrap();
-    println!("pictures of the sheet are in {}", shots.display());
+    eprintln!("pictures of the sheet are in {}", shots.display());
 
     for told in [
         "Log.entryAdded",

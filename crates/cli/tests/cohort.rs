@@ -1,5 +1,7 @@
 //! `cupwright cohort` as a program: killed and continued, and spread by an engine.
 
+#![expect(clippy::unwrap_used, reason = "a test reports by panicking")]
+
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};

@@ -1,11 +1,11 @@
 //! Whether the cup holds, and where screws may go.
 
 use cupwright_procedure::Findings;
-use cupwright_procedure::hold::{Banded, PressFitFinding};
+use cupwright_procedure::hold::PressFitFinding;
 use cupwright_procedure::screws::{QuadrantFinding, ScrewsFinding};
 
 use super::page::{Label, Line, Page, Tone};
-use crate::words::{clock, fixed, trace};
+use crate::words::{banded, clock, fixed, in_percent, trace};
 
 const LABEL: usize = 16;
 
@@ -118,33 +118,6 @@ fn gaps(page: &mut Page, found: &PressFitFinding) {
     {
         page.table(&heads, &[0], vec![row.collect()]);
     }
-}
-
-fn in_percent(share: &Banded) -> Banded {
-    Banded {
-        low: 100.0 * share.low,
-        mid: 100.0 * share.mid,
-        high: 100.0 * share.high,
-    }
-}
-
-/// `1240 N (610 to 2900)`.
-fn banded(band: &Banded, decimals: usize, unit: &str) -> String {
-    let value = |v| fixed(v, decimals);
-    let unit = if unit.is_empty() {
-        String::new()
-    } else {
-        format!(" {unit}")
-    };
-    if value(band.low) == value(band.high) {
-        return format!("{}{unit}", value(band.mid));
-    }
-    format!(
-        "{}{unit} ({} to {})",
-        value(band.mid),
-        value(band.low),
-        value(band.high)
-    )
 }
 
 /// Where screws may go.

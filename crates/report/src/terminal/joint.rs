@@ -10,7 +10,7 @@ use cupwright_procedure::joint::version::{RuleFinding, VersionFinding};
 use cupwright_procedure::joint::{JointFinding, OffsetChoice};
 
 use super::page::{Label, Page, Tone};
-use crate::words::{clock, fixed};
+use crate::words::{clock, fixed, way};
 
 /// What stands before the row of what the plan has.
 pub(crate) const OWN: &str = "> ";
@@ -133,14 +133,6 @@ pub(crate) fn ball_row(ball: &BallFinding, chosen: bool) -> Vec<String> {
         way(ball.total_offset_mm, "more", "less"),
         format!("{} mm", fixed(ball.miss_mm, 1)),
     ]
-}
-
-fn way(mm: f64, more: &str, less: &str) -> String {
-    match fixed(mm.abs(), 1).as_str() {
-        "0.0" => "as before".into(),
-        told if mm > 0.0 => format!("{told} mm {more}"),
-        told => format!("{told} mm {less}"),
-    }
 }
 
 fn motion(page: &mut Page, joint: &JointFinding, bony: Option<&BonyFinding>) {

@@ -79,5 +79,10 @@ fn stop(ui: &mut Ui, name: &str, step: usize, shown: usize, tip: &str) -> bool {
         .rect(rect.shrink(1.0), 3.0, fill, line, StrokeKind::Inside);
     ui.painter()
         .text(rect.center(), Align2::CENTER_CENTER, name, font, ink);
+    let id = ui.id().with("the step that was brought into sight");
+    if step == shown && ui.data(|data| data.get_temp(id)) != Some(shown) {
+        response.scroll_to_me(None);
+        ui.data_mut(|data| data.insert_temp(id, shown));
+    }
     response.on_hover_text(tip).clicked()
 }
