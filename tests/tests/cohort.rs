@@ -108,7 +108,13 @@ fn the_numbers_are_those_of_a_run_of_the_same_plan() {
     let alone: serde_json::Value = serde_json::from_str(&alone.out).unwrap();
     let table = cells(&desk, "out/cohort.csv");
     let number = |heading: &str| column(&table, heading)[0].parse::<f64>().unwrap();
-    let found = |pointer: &str| alone["findings"].pointer(pointer).unwrap().as_f64().unwrap();
+    let found = |pointer: &str| {
+        alone["findings"]
+            .pointer(pointer)
+            .unwrap()
+            .as_f64()
+            .unwrap()
+    };
     let pairs = [
         ("removed_mm3", "/reaming/1/cumulative_removed_mm3"),
         ("coverage_after_reaming", "/cup/coverage_after_reaming"),

@@ -1,7 +1,7 @@
 //! Numbers and places in the words that every report and the bench share.
 
 use cupwright_procedure::findings::{CupFinding, OverhangFinding, Shift};
-use cupwright_procedure::hold::Banded;
+use cupwright_procedure::hold::{Banded, PressFitFinding};
 
 /// From here on a number is written with an exponent, so that no column bursts.
 const EXPONENT_FROM: f64 = 1e6;
@@ -127,6 +127,15 @@ pub fn worst_overhang(cup: &CupFinding) -> Option<OverhangFinding> {
     proud
         .copied()
         .max_by(|a, b| a.proud_mm.total_cmp(&b.proud_mm))
+}
+
+/// Whether the subchondral plate is in the estimates.
+pub fn plate(found: &PressFitFinding) -> &'static str {
+    if found.plate_is_known {
+        "what is left of the subchondral plate counts"
+    } else {
+        "no subchondral plate"
+    }
 }
 
 /// `text` on one line: blanks in place of control characters, none doubled.

@@ -104,6 +104,8 @@ pub struct PressFitFinding {
     pub inputs: PressFitInputs,
     /// What the bone's quality stands for.
     pub bone: BoneQuality,
+    /// Whether the bone says where its subchondral plate is, so that what is left of it counts.
+    pub plate_is_known: bool,
     /// Cup diameter less that of the last reamer.
     pub nominal_interference_mm: f64,
     /// The same with the cavity as large as it turns out.
@@ -201,7 +203,11 @@ pub fn press_fit_along(
         .collect();
     let last = swept.last().map_or(0.0, |last| last.head().radius());
     let nominal = 2.0 * (cup.head().radius() - last);
-    Ok(finding(&support, inputs, nominal, &mid, &states))
+    let found = finding(&support, inputs, nominal, &mid, &states);
+    Ok(PressFitFinding {
+        plate_is_known: bone.layers.is_some(),
+        ..found
+    })
 }
 
 /// The reamers that others do not hide, as wide as they cut in truth.
@@ -314,6 +320,7 @@ fn finding(
     PressFitFinding {
         inputs: *inputs,
         bone: inputs.quality.numbers(),
+        plate_is_known: false,
         nominal_interference_mm: nominal,
         real_interference_mm: nominal - inputs.reamer_oversize_mm,
         interference_by_hour_mm: by_hour.map(|s| (s.area > 0.0).then_some(s.pressed)),

@@ -5,7 +5,7 @@ use cupwright_procedure::hold::PressFitFinding;
 use cupwright_procedure::screws::{QuadrantFinding, ScrewsFinding};
 
 use super::page::{Label, Line, Page, Tone};
-use crate::words::{banded, clock, fixed, in_percent, trace};
+use crate::words::{banded, clock, fixed, in_percent, plate, trace};
 
 const LABEL: usize = 16;
 
@@ -56,10 +56,11 @@ pub(crate) fn lines(found: &PressFitFinding) -> Vec<Line> {
 
 fn bone(found: &PressFitFinding) -> String {
     format!(
-        "{}: {} MPa, gives way at {} MPa; friction {}; reamers cut {} mm wide",
+        "{}: {} MPa, gives way at {} MPa; {}; friction {}; reamers cut {} mm wide",
         found.inputs.quality,
         fixed(found.bone.modulus_mpa, 0),
         fixed(found.bone.strength_mpa, 1),
+        plate(found),
         fixed(found.inputs.friction, 2),
         fixed(found.inputs.reamer_oversize_mm, 1)
     )

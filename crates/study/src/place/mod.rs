@@ -292,6 +292,9 @@ fn kept_or_last(problem: &Problem, candidate: &Candidate, worth: f64) -> f64 {
 /// Directions into a space of goals, evenly: from one axis to the other of two, over the simplex of more.
 fn directions(goals: usize, count: u32) -> Vec<Vec<f64>> {
     const ALONG_AXIS: f64 = 0.03;
+    if goals < 2 {
+        return vec![vec![1.0; goals]];
+    }
     let mut lattice = 1;
     while points_of_lattice(goals, lattice + 1) <= count.max(2) {
         lattice += 1;

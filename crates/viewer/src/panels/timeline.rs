@@ -80,9 +80,11 @@ fn stop(ui: &mut Ui, name: &str, step: usize, shown: usize, tip: &str) -> bool {
     ui.painter()
         .text(rect.center(), Align2::CENTER_CENTER, name, font, ink);
     let id = ui.id().with("the step that was brought into sight");
-    if step == shown && ui.data(|data| data.get_temp(id)) != Some(shown) {
+    // Brought into sight once for each step and each room for the row, not against a hand that scrolls it.
+    let now = (shown, ui.clip_rect().width().to_bits());
+    if step == shown && ui.data(|data| data.get_temp(id)) != Some(now) {
         response.scroll_to_me(None);
-        ui.data_mut(|data| data.insert_temp(id, shown));
+        ui.data_mut(|data| data.insert_temp(id, now));
     }
     response.on_hover_text(tip).clicked()
 }

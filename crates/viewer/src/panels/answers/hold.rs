@@ -7,7 +7,7 @@ use cupwright_procedure::hold::{self, Banded, PressFitFinding};
 use cupwright_procedure::quantity::Quantity;
 use cupwright_procedure::screws::{self, Quadrant, QuadrantFinding, ScrewsFinding};
 use cupwright_procedure::stock::{self, FallbackFinding, StockFinding};
-use cupwright_report::words::{banded, clock, cm3, fixed, in_percent, percent, trace};
+use cupwright_report::words::{banded, clock, cm3, fixed, in_percent, percent, plate, trace};
 
 use super::figure::{Figure, aside, large, of, row, rows};
 use super::table::{self, Cell, Column, Row, number, words};
@@ -82,10 +82,11 @@ fn press_fit(ui: &mut Ui, found: &PressFitFinding) {
         rim(ui, found);
     });
     let bone = format!(
-        "{} bone: {} MPa, gives way at {} MPa",
+        "{} bone: {} MPa, gives way at {} MPa; {}",
         found.inputs.quality,
         fixed(found.bone.modulus_mpa, 0),
-        fixed(found.bone.strength_mpa, 1)
+        fixed(found.bone.strength_mpa, 1),
+        plate(found)
     );
     aside(ui, &bone, theme::FAINT, hold::STIFFNESS_ASSUMES);
 }
