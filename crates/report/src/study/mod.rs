@@ -197,3 +197,16 @@ fn of_variable(variable: cupwright_study::Variable, value: f64) -> String {
         unit => format!("{} {unit}", fixed(value, 1)),
     }
 }
+/// A name at the head of a column, its long words parted where they may be.
+fn head(label: &str) -> String {
+    let parted = [
+        ("inclination", "incli-\nnation"),
+        ("anteversion", "ante-\nversion"),
+        ("interference", "inter-\nference"),
+    ];
+    parted
+        .into_iter()
+        .fold(label.to_owned(), |label, (word, parts)| {
+            label.replace(word, parts)
+        })
+}

@@ -291,7 +291,7 @@ fn kept_or_last(problem: &Problem, candidate: &Candidate, worth: f64) -> f64 {
 
 /// Directions into a space of goals, evenly: from one axis to the other of two, over the simplex of more.
 fn directions(goals: usize, count: u32) -> Vec<Vec<f64>> {
-    const ALONG_AXIS: f64 = 0.03;
+    const ALONG_AXIS: f64 = 0.004;
     if goals < 2 {
         return vec![vec![1.0; goals]];
     }
@@ -364,7 +364,7 @@ mod tests {
     fn directions_are_even_and_as_many_as_asked() {
         let two = directions(2, 9);
         assert_eq!(two.len(), 9);
-        assert_eq!((two[0][0], two[0][1]), (0.03, 1.0));
+        assert_eq!((two[0][0], two[0][1]), (0.004, 1.0));
         assert_eq!((two[4][0], two[4][1]), (0.5, 0.5));
         assert_eq!(directions(3, 15).len(), 15);
         assert_eq!(directions(3, 14).len(), 10);
