@@ -24,7 +24,10 @@ pub(super) fn document(study: &dyn Told, subject: &Subject) -> io::Result<String
         if let Block::Heading(words) = &block
             && parts.len() + 1 < PLACES.len()
         {
-            parts.push(Part::new(words));
+            // What goes on under the same words goes on in the same section.
+            if parts.last().is_none_or(|part| part.heading != *words) {
+                parts.push(Part::new(words));
+            }
         } else if let Some(part) = parts.last_mut() {
             part.put(&block);
         }
