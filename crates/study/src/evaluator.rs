@@ -8,6 +8,7 @@
 use std::collections::BTreeMap;
 
 use cupwright_anatomy::{BadTilt, Hour, Orientation, Tilt};
+use cupwright_geometry::batch::{self, Measures, Placement};
 use cupwright_geometry::union::{self, NoCommonPoint};
 use cupwright_geometry::{Bullet, rim, within};
 use cupwright_procedure::case::BadCase;
@@ -113,7 +114,11 @@ impl Evaluator {
         } else {
             BTreeMap::new()
         };
-        let value = |&measure| Ok((measure, placed.measured(measure, &walls)?));
+        let at_once = placed.at_once(asked);
+        let value = |&measure| match at_once.and_then(|found| found.of(measure)) {
+            Some(found) => Ok((measure, Some(found))),
+            None => Ok((measure, placed.measured(measure, &walls)?)),
+        };
         Ok(Outcome {
             values: asked.iter().map(value).collect::<Result<_, NoOutcome>>()?,
             functional: placed.functional,
@@ -199,7 +204,35 @@ struct PlacedCase<'a> {
     functional: Orientation,
 }
 
+/// What one walk over the bone gives of a cup.
+#[derive(Clone, Copy)]
+struct AtOnce(Measures);
+
+impl AtOnce {
+    fn of(&self, measure: Measure) -> Option<f64> {
+        match measure {
+            Measure::Coverage => Some(self.0.coverage),
+            Measure::RimContact => Some(self.0.rim_contact),
+            _ => None,
+        }
+    }
+}
+
 impl PlacedCase<'_> {
+    /// Coverage and rim contact together, where both are asked for: a walk less.
+    fn at_once(&self, asked: &[Measure]) -> Option<AtOnce> {
+        let both = [Measure::Coverage, Measure::RimContact];
+        if !both.iter().all(|measure| asked.contains(measure)) {
+            return None;
+        }
+        let placement = Placement {
+            cup: *self.cup.head(),
+            reamers: Vec::new(),
+        };
+        let found = batch::evaluate(&self.bone.solid, &[placement]);
+        found.first().copied().map(AtOnce)
+    }
+
     fn measured(
         &self,
         measure: Measure,
