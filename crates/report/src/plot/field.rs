@@ -241,7 +241,7 @@ impl Field<'_> {
         let limits = if self.kept.iter().all(|k| *k) || !self.kept.iter().any(|k| *k) {
             ""
         } else {
-            "; the white line parts what keeps the limits from what does not"
+            "; the thick line parts what keeps the limits from what does not"
         };
         let words = if inside {
             format!("square: the plan{limits}")
