@@ -16,12 +16,13 @@ use cupwright_study::{Axis, Measure, Variable};
 
 use crate::Exit;
 use crate::console::Console;
+use crate::run::demonstration_case;
 
 /// Run a case on every bone of a folder, or on sampled synthetic pelves.
 ///
 /// DIR gets manifest.json, a part for every few members as they are done, and in the end cohort.csv
-/// and cohort.parquet: one row for each evaluation, one evaluation for each member unless --over or
-/// --draws is given. A bone that cannot be used is a row that says why in the column problem.
+/// and cohort.parquet: one row for each evaluation, one evaluation for each member unless --over,
+/// --draws, --search or --increments is given. A bone that cannot be used is a row that says why in the column problem.
 ///
 /// It may be stopped at any moment; the same call goes on where it stopped. Shares of a cohort, made
 /// anywhere in any order, are put together by --join: byte for byte what one run would have written.
@@ -202,9 +203,7 @@ fn evaluation(arguments: &CohortArguments) -> Box<dyn Evaluation> {
 /// The case, and the sizes that it names or the generic ones.
 fn plan(path: Option<&Path>) -> anyhow::Result<(CaseFile, Instruments)> {
     let Some(path) = path else {
-        let text = include_str!("../../../assets/cases/demonstration.ron");
-        let file = CaseFile::parse(text).context("the built-in case")?;
-        return Ok((file, Instruments::generic()?));
+        return Ok((demonstration_case()?, Instruments::generic()?));
     };
     let file = CaseFile::read(path)?;
     let case = file.check().with_context(|| path.display().to_string())?;

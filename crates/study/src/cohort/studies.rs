@@ -82,15 +82,9 @@ impl Evaluation for Searches {
 fn placed(number: usize, found: &Member) -> Row {
     let values = VARIED.iter().map(|variable| found.setting.get(*variable));
     let numbers = values.chain(found.goals.iter().copied());
-    let limits = found.limits.iter().filter(|limit| limit.binds);
-    let ends = found.at_range_end.iter();
-    let binds: Vec<_> = limits
-        .map(|limit| limit.limit.clone())
-        .chain(ends.map(|variable| format!("the range of {variable}")))
-        .collect();
     let mut row = vec![Cell::count(number)];
     row.extend(numbers.map(Cell::number));
-    row.push(Cell::text(&binds.join(", ")));
+    row.push(Cell::text(&found.binding().join(", ")));
     row
 }
 

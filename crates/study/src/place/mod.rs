@@ -106,6 +106,17 @@ pub struct Member {
     pub at_range_end: Vec<Variable>,
 }
 
+impl Member {
+    /// What stands in the way of more: limits that bind, then ends of ranges.
+    pub fn binding(&self) -> Vec<String> {
+        let limits = self.limits.iter().filter(|limit| limit.binds);
+        let limits = limits.map(|limit| limit.limit.clone());
+        let ends = self.at_range_end.iter();
+        let ends = ends.map(|variable| format!("the range of {variable}"));
+        limits.chain(ends).collect()
+    }
+}
+
 /// How a limit stands at a placement.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Standing {
