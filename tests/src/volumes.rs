@@ -8,7 +8,8 @@ use nalgebra::{Matrix3, Point3, Rotation3, UnitVector3, Vector3};
 /// How a scan lies about a bone.
 #[derive(Clone, Copy, Debug)]
 pub struct Scan {
-    /// Distances between voxels along their own axes, in mm.
+    /// Distances between voxels along their own axes, in mm; negative where an axis runs backwards, so that one
+    /// alone makes the axes left-handed.
     pub spacing: [f64; 3],
     /// How the axes of the voxels are turned against those of the bone's file.
     pub turn: Rotation3<f64>,
@@ -73,11 +74,13 @@ fn laid_around(bone: &Solid, scan: &Scan) -> ([usize; 3], Grid) {
     let spacing = Vector3::from(scan.spacing);
     let margin = real(scan.margin) * spacing;
     // Off the round number, so that no centre lies on a vertex.
-    let low = bounds.min - margin - 0.137 * spacing;
-    let extent = bounds.max + margin - low;
-    let size = [0, 1, 2].map(|k| whole(extent[k] / spacing[k]) + 1);
+    let (low, high) = (bounds.min, bounds.max);
+    let first = Vector3::from_fn(|k, _| if spacing[k] > 0.0 { low[k] } else { high[k] });
+    let first = first - margin - 0.137 * spacing;
+    let steps = (high - low).component_div(&spacing.abs());
+    let size = [0, 1, 2].map(|k| whole(steps[k]) + 2 * scan.margin + 2);
     let axes = scan.turn.into_inner() * Matrix3::from_diagonal(&spacing);
-    match Grid::new(scan.turn * low, axes) {
+    match Grid::new(scan.turn * Point3::from(first), axes) {
         Ok(grid) => (size, grid),
         Err(problem) => panic!("a fixture must have a grid: {problem}"),
     }

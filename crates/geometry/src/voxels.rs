@@ -108,7 +108,7 @@ pub struct Voxels {
 #[derive(Clone, Copy, Debug, Error, PartialEq)]
 pub enum BadVoxels {
     /// More than a box can hold.
-    #[error("{} x {} x {} voxels are more than {MOST_VOXELS}; crop the volume", .0[0], .0[1], .0[2])]
+    #[error("{} x {} x {} voxels are more than {MOST_VOXELS} in all or {MOST_IN_LAYER} in a layer; crop the volume", .0[0], .0[1], .0[2])]
     TooMany([usize; 3]),
     /// No voxel is in the set.
     #[error("there is no voxel to make a surface of")]
@@ -123,8 +123,11 @@ pub enum BadVoxels {
     Mesh(#[from] BadMesh),
 }
 
-/// The most voxels of a box: 512 MB at one bit each.
-pub const MOST_VOXELS: u64 = 1 << 32;
+/// The most voxels of a box: 256 MB at one bit each.
+pub const MOST_VOXELS: u64 = 1 << 31;
+
+/// The most voxels of a layer across the third axis, of which two are worked on at a time: 4096 x 4096.
+pub const MOST_IN_LAYER: u64 = 1 << 24;
 
 /// The most voxel faces between inside and outside; a whole pelvis at 0.5 mm has about two million.
 pub const MOST_FACES: usize = 8_000_000;
@@ -142,13 +145,16 @@ impl Voxels {
     /// A box of `size` with no voxel in the set.
     ///
     /// # Errors
-    /// When the box has more than [`MOST_VOXELS`].
+    /// When the box has more than [`MOST_VOXELS`], or a layer of it more than [`MOST_IN_LAYER`].
     pub fn none(size: [usize; 3]) -> Result<Self, BadVoxels> {
         let too_many = BadVoxels::TooMany(size);
         let [nx, ny, nz] = size.map(|n| n.checked_add(2));
         let words = nx.ok_or(too_many)?.div_ceil(64);
-        let rows = ny.zip(nz).and_then(|(ny, nz)| ny.checked_mul(nz));
-        let all = rows.and_then(|rows| rows.checked_mul(words));
+        let in_layer = ny.and_then(|ny| ny.checked_mul(words));
+        let in_layer = in_layer.filter(|words| *words as u64 <= MOST_IN_LAYER / 64);
+        let all = in_layer
+            .zip(nz)
+            .and_then(|(words, nz)| words.checked_mul(nz));
         match all {
             Some(all) if all as u64 <= MOST_VOXELS / 64 => Ok(Self {
                 size,
@@ -220,7 +226,7 @@ impl Voxels {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn surface(mut voxels: Voxels, grid: &Grid) -> Result<Surface, BadVoxels> {
-    let added = net::unpinch(&mut voxels);
+    let added = net::unpinch(&mut voxels)?;
     let volume = real_of(voxels.count()) * grid.voxel_volume();
     let mut net = net::around(&voxels)?;
     drop(voxels);

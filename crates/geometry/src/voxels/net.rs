@@ -151,12 +151,12 @@ fn inside(rows: &[&[u64]; 4], i: usize) -> u8 {
 /// Adds voxels until no two cells that share a face share two pieces of one sheet there; how many.
 ///
 /// Such a pair would have an edge with four faces. Adding only, there is an end to it.
-pub(super) fn unpinch(voxels: &mut Voxels) -> usize {
+pub(super) fn unpinch(voxels: &mut Voxels) -> Result<usize, BadVoxels> {
     let mut added = 0;
     loop {
-        let pinched = pinched(voxels);
+        let pinched = pinched(voxels)?;
         if pinched.is_empty() {
-            return added;
+            return Ok(added);
         }
         for [i, j, k] in pinched {
             let row = voxels.words * (k * (voxels.size[1] + 2) + j);
@@ -168,11 +168,14 @@ pub(super) fn unpinch(voxels: &mut Voxels) -> usize {
 }
 
 /// For each such pair, the outside voxel of its face that comes first.
-fn pinched(voxels: &Voxels) -> Vec<[usize; 3]> {
+fn pinched(voxels: &Voxels) -> Result<Vec<[usize; 3]>, BadVoxels> {
     let [_, ny, nz] = voxels.cells();
     let mut found = Vec::new();
     for (k, j) in (0..nz).flat_map(|k| (0..ny).map(move |j| (k, j))) {
         for (i, signs) in voxels.crossed(j, k) {
+            if found.len() > MOST_FACES {
+                return Err(BadVoxels::TooRough);
+            }
             for axis in (0..3).filter(|&axis| in_one_sheet(signs, axis, 0)) {
                 let mut before = [i, j, k];
                 if before[axis] == 0 {
@@ -190,7 +193,7 @@ fn pinched(voxels: &Voxels) -> Vec<[usize; 3]> {
             }
         }
     }
-    found
+    Ok(found)
 }
 
 /// Whether all four edges of a cell's face are crossed by the same sheet.
@@ -221,12 +224,12 @@ pub(super) fn around(voxels: &Voxels) -> Result<Net, BadVoxels> {
             for (i, signs) in voxels.crossed(j, k) {
                 here.signs[j * nx + i] = signs;
                 here.first[j * nx + i] = u32::try_from(net.places.len()).unwrap_or(u32::MAX);
+                if net.faces.len() > MOST_FACES {
+                    return Err(BadVoxels::TooRough);
+                }
                 net.add_vertices([i, j, k], signs);
                 net.add_faces(&before, &here, nx, [i, j], signs);
             }
-        }
-        if net.faces.len() > MOST_FACES {
-            return Err(BadVoxels::TooRough);
         }
         std::mem::swap(&mut before, &mut here);
     }

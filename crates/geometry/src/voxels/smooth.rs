@@ -79,7 +79,7 @@ pub(super) fn swollen(mesh: TriMesh, volume: f64) -> Result<TriMesh, BadMesh> {
             normals[v as usize] += mesh.area_vector(t);
         }
     }
-    if !(area > 0.0) {
+    if area <= 0.0 {
         return Ok(mesh);
     }
     let distance = missing / area;

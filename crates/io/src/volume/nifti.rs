@@ -227,7 +227,8 @@ fn quaternion(header: &Header) -> Result<(Point3<f64>, Matrix3<f64>), BadVolume>
     let [b, c, d]: [f64; 3] = header.reals(256);
     let vector = Vector3::new(b, c, d);
     // A little more than 1 is rounding of 32-bit numbers.
-    if !(vector.norm_squared() <= 1.001) {
+    let square = vector.norm_squared();
+    if square.is_nan() || square > 1.001 {
         let value = format!("({b}, {c}, {d})");
         return Err(field(
             "quatern_b, c, d",

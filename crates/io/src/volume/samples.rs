@@ -106,7 +106,7 @@ fn add(
     runs: &mut Runs,
 ) -> Result<(), BadVolume> {
     macro_rules! each {
-        ($number:ty, $label:expr) => {{
+        ($number:ty, $label:expr, $real:expr) => {{
             let label: fn($number) -> Option<i32> = $label;
             let read = match order {
                 Order::Little => <$number>::from_le_bytes,
@@ -116,33 +116,33 @@ fn add(
                 let value = read(bytes.try_into().unwrap_or_default());
                 match label(value).filter(|_| scale == Scale::NONE) {
                     Some(label) => runs.add(label)?,
-                    #[expect(clippy::allow_attributes, reason = "not every kind of number needs it")]
-                    None => {
-                        #[allow(
-                            clippy::cast_lossless,
-                            clippy::cast_precision_loss,
-                            reason = "only labels of 32 bits are taken, and f64 tells all of those apart"
-                        )]
-                        let value = value as f64;
-                        runs.add_scaled(value, scale)?;
-                    }
+                    None => runs.add_scaled($real(value), scale)?,
                 }
             }
         }};
     }
     match kind {
-        Kind::U8 => each!(u8, |v| Some(v.into())),
-        Kind::I8 => each!(i8, |v| Some(v.into())),
-        Kind::U16 => each!(u16, |v| Some(v.into())),
-        Kind::I16 => each!(i16, |v| Some(v.into())),
-        Kind::U32 => each!(u32, |v| v.try_into().ok()),
-        Kind::I32 => each!(i32, Some),
-        Kind::U64 => each!(u64, |v| v.try_into().ok()),
-        Kind::I64 => each!(i64, |v| v.try_into().ok()),
-        Kind::F32 => each!(f32, |v| whole(v.into())),
-        Kind::F64 => each!(f64, whole),
+        Kind::U8 => each!(u8, |v| Some(v.into()), f64::from),
+        Kind::I8 => each!(i8, |v| Some(v.into()), f64::from),
+        Kind::U16 => each!(u16, |v| Some(v.into()), f64::from),
+        Kind::I16 => each!(i16, |v| Some(v.into()), f64::from),
+        Kind::U32 => each!(u32, |v| v.try_into().ok(), f64::from),
+        Kind::I32 => each!(i32, Some, f64::from),
+        Kind::U64 => each!(u64, |v| v.try_into().ok(), near),
+        Kind::I64 => each!(i64, |v| v.try_into().ok(), near),
+        Kind::F32 => each!(f32, |v| whole(v.into()), f64::from),
+        Kind::F64 => each!(f64, whole, std::convert::identity),
     }
     Ok(())
+}
+
+/// The nearest `f64` to a whole number of 64 bits; the same number where it has no more than 32.
+#[expect(
+    clippy::cast_precision_loss,
+    reason = "only labels of 32 bits are taken"
+)]
+fn near(value: impl Into<i128>) -> f64 {
+    value.into() as f64
 }
 
 impl Runs {

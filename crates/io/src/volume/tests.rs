@@ -5,6 +5,7 @@ use flate2::bufread::MultiGzDecoder;
 use flate2::write::GzEncoder;
 use nalgebra::{Matrix3, Point3, Vector3};
 
+use super::samples::Order;
 use super::*;
 use crate::stream::{read_from, read_label_from};
 use crate::{Content, Loaded, Remark};
@@ -12,13 +13,13 @@ use crate::{Content, Loaded, Remark};
 /// A NIfTI header of 4 x 3 x 2 voxels of one byte, in one order of bytes or the other.
 struct Header {
     bytes: Vec<u8>,
-    big: bool,
+    order: Order,
 }
 
 impl Header {
-    fn new(big: bool) -> Self {
+    fn new(order: Order) -> Self {
         let bytes = vec![0; 352];
-        let mut header = Self { bytes, big };
+        let mut header = Self { bytes, order };
         header.int(0, 348);
         for (n, length) in [3, 4, 3, 2].into_iter().enumerate() {
             header.short(40 + 2 * n, length);
@@ -38,7 +39,7 @@ impl Header {
 
     fn put(&mut self, at: usize, little: &[u8]) -> &mut Self {
         let mut bytes = little.to_vec();
-        if self.big {
+        if self.order == Order::Big {
             bytes.reverse();
         }
         self.bytes[at..at + bytes.len()].copy_from_slice(&bytes);
@@ -117,8 +118,8 @@ fn gzip(bytes: &[u8]) -> Vec<u8> {
 
 #[test]
 fn voxels_are_counted_with_the_first_index_fastest_in_both_orders_of_bytes() {
-    for big in [false, true] {
-        let volume = Header::new(big).read().unwrap();
+    for order in [Order::Little, Order::Big] {
+        let volume = Header::new(order).read().unwrap();
         assert_eq!(volume.size(), [4, 3, 2]);
         assert_eq!(volume.at([1, 0, 0]), Some(1));
         assert_eq!(volume.at([0, 1, 0]), Some(4));
@@ -138,8 +139,8 @@ fn voxels_are_counted_with_the_first_index_fastest_in_both_orders_of_bytes() {
 
 #[test]
 fn sform_rows_say_where_voxels_lie() {
-    for big in [false, true] {
-        let mut header = Header::new(big);
+    for order in [Order::Little, Order::Big] {
+        let mut header = Header::new(order);
         header.rows([
             [0.0, -1.0, 0.0, 10.0],
             [0.5, 0.0, 0.25, 20.0],
@@ -156,7 +157,7 @@ fn sform_rows_say_where_voxels_lie() {
 fn a_qform_turns_and_its_factor_mirrors_the_third_axis() {
     // A quarter turn about z: x becomes y, y becomes −x.
     let half = 0.5_f32.sqrt();
-    let mut header = Header::new(false);
+    let mut header = Header::new(Order::Little);
     header.quaternion([0.0, 0.0, half], [1.0, 2.0, 3.0], 1.0);
     let volume = header.read().unwrap();
     lies_at(&volume, [1.0, 0.0, 0.0], [1.0, 2.5, 3.0]);
@@ -171,7 +172,7 @@ fn a_qform_turns_and_its_factor_mirrors_the_third_axis() {
 
 #[test]
 fn sform_goes_before_qform_unless_they_disagree_about_the_side() {
-    let mut header = Header::new(false);
+    let mut header = Header::new(Order::Little);
     header.quaternion([0.0; 3], [0.0; 3], 1.0).rows([
         [1.0, 0.0, 0.0, 7.0],
         [0.0, 1.0, 0.0, 0.0],
@@ -188,7 +189,7 @@ fn sform_goes_before_qform_unless_they_disagree_about_the_side() {
 
 #[test]
 fn without_either_the_axes_are_assumed_and_told() {
-    let volume = Header::new(false).read().unwrap();
+    let volume = Header::new(Order::Little).read().unwrap();
     assert_eq!(volume.axes(), Axes::Assumed);
     lies_at(&volume, [1.0, 1.0, 1.0], [0.5, 0.75, 2.0]);
 }
@@ -196,20 +197,22 @@ fn without_either_the_axes_are_assumed_and_told() {
 #[test]
 fn units_of_length_become_millimetres() {
     for (code, factor) in [(1, 1000.0), (2, 1.0), (3, 0.001), (0, 1.0), (8 + 2, 1.0)] {
-        let mut header = Header::new(false);
+        let mut header = Header::new(Order::Little);
         header.bytes[123] = code;
         let spacing = header.read().unwrap().grid().spacing();
         assert!((spacing[0] / (0.5 * factor) - 1.0).abs() < 1e-12, "{code}");
     }
 }
 
+/// A header with something changed.
+fn with(change: &dyn Fn(&mut Header)) -> Header {
+    let mut header = Header::new(Order::Little);
+    change(&mut header);
+    header
+}
+
 #[test]
 fn hostile_nifti_headers_are_refused_by_field() {
-    let with = |change: &dyn Fn(&mut Header)| {
-        let mut header = Header::new(false);
-        change(&mut header);
-        header
-    };
     with(&|h| {
         h.int(0, 349);
     })
@@ -242,6 +245,10 @@ fn hostile_nifti_headers_are_refused_by_field() {
         h.short(70, 128);
     })
     .refused("datatype is 128");
+}
+
+#[test]
+fn hostile_places_of_voxels_are_refused_by_field() {
     with(&|h| {
         h.real(80, 0.0);
     })
@@ -295,7 +302,7 @@ fn hostile_nifti_headers_are_refused_by_field() {
 
 #[test]
 fn a_header_of_four_gigabytes_with_a_hundred_bytes_behind_it_is_told_by_both() {
-    let mut header = Header::new(false);
+    let mut header = Header::new(Order::Little);
     header
         .short(42, 1290)
         .short(44, 1290)
@@ -312,7 +319,7 @@ fn a_header_of_four_gigabytes_with_a_hundred_bytes_behind_it_is_told_by_both() {
 
 #[test]
 fn a_header_cut_anywhere_is_refused() {
-    let file = Header::new(true).file();
+    let file = Header::new(Order::Big).file();
     for end in 0..file.len() {
         assert!(read_nifti(&mut &file[..end]).is_err(), "{end}");
     }
@@ -325,7 +332,7 @@ fn a_header_cut_anywhere_is_refused() {
 #[test]
 fn what_a_gzip_bomb_unpacks_to_takes_no_memory() {
     // 2048 x 1024 x 64 zeros of two bytes: 256 MB, in 256 pieces of gzip that unpack to one each.
-    let mut header = Header::new(false);
+    let mut header = Header::new(Order::Little);
     header
         .short(42, 2048)
         .short(44, 1024)
@@ -349,7 +356,7 @@ fn what_a_gzip_bomb_unpacks_to_takes_no_memory() {
 
 #[test]
 fn grey_values_are_told_for_what_they_are() {
-    let mut header = Header::new(false);
+    let mut header = Header::new(Order::Little);
     header
         .short(42, 2000)
         .short(44, 1)
@@ -373,7 +380,7 @@ fn grey_values_are_told_for_what_they_are() {
 #[test]
 fn damaged_bytes_give_an_error_or_a_volume_and_never_a_panic() {
     let nifti = {
-        let mut header = Header::new(false);
+        let mut header = Header::new(Order::Little);
         header.quaternion([0.1, 0.2, 0.3], [1.0; 3], -1.0).rows([
             [-0.5, 0.0, 0.0, 7.0],
             [0.0, 0.75, 0.0, 0.0],
@@ -501,60 +508,68 @@ fn an_axis_of_one_voxel_more_is_passed_over_and_a_stack_is_refused() {
     );
 }
 
+/// Reads a file in which one passage is another.
+fn instead(from: &str, to: &str) -> Result<LabelVolume, BadVolume> {
+    let text = String::from_utf8(nrrd("", "raw", b"")).unwrap();
+    assert!(text.contains(from));
+    let mut file = text.replace(from, to).into_bytes();
+    file.extend(counting());
+    read_text(&file)
+}
+
 #[test]
 fn hostile_nrrd_headers_are_refused_by_field() {
-    let with = |from: &str, to: &str| {
-        let file = nrrd("", "raw", b"");
-        let text = String::from_utf8(file).unwrap();
-        assert!(text.contains(from));
-        let mut file = text.replace(from, to).into_bytes();
-        file.extend(counting());
-        read_text(&file)
-    };
-    is_told(with("sizes: 4 3 2", "sizes: 4 3"), "sizes is '4 3'");
-    is_told(with("sizes: 4 3 2", "sizes: 4 3 -2"), "sizes is");
-    is_told(with("sizes: 4 3 2", "sizes: 4 3 0"), "sizes is");
+    is_told(instead("sizes: 4 3 2", "sizes: 4 3"), "sizes is '4 3'");
+    is_told(instead("sizes: 4 3 2", "sizes: 4 3 -2"), "sizes is");
+    is_told(instead("sizes: 4 3 2", "sizes: 4 3 0"), "sizes is");
     is_told(
-        with("sizes: 4 3 2", "sizes: 4294967296 4294967296 4294967296"),
+        instead("sizes: 4 3 2", "sizes: 4294967296 4294967296 4294967296"),
         "more than 2147483648",
     );
     is_told(
-        with("sizes: 4 3 2", "sizes: 1000 1000 1000"),
+        instead("sizes: 4 3 2", "sizes: 1000 1000 1000"),
         "announces 1000000000 voxels, but the data end after 24",
     );
-    is_told(with("dimension: 3", "dimension: 2"), "dimension is '2'");
+    is_told(instead("dimension: 3", "dimension: 2"), "dimension is '2'");
     is_told(
-        with("dimension: 3", "dimension: 99999999999999999999"),
+        instead("dimension: 3", "dimension: 99999999999999999999"),
         "dimension is",
     );
-    is_told(with("type: uchar", "type: block"), "type is 'block'");
-    is_told(with("type: uchar", "type: short"), "no field `endian`");
-    is_told(with("type: uchar", "colour: red"), "no field `type`");
-    is_told(with("encoding: raw", "encoding: hex"), "encoding is 'hex'");
-    is_told(with("(0.5,0,0)", "(nan,0,0)"), "not a finite number");
-    is_told(with("(0.5,0,0)", "(0,0,0)"), "enclose no volume");
-    is_told(with("(0.5,0,0)", "(0.5,0)"), "space directions is");
-    is_told(with("(0.5,0,0)", "none"), "space directions is");
-    is_told(with("(1,2,3)", "(1,2"), "space origin is");
+    is_told(instead("type: uchar", "type: block"), "type is 'block'");
+    is_told(instead("type: uchar", "type: short"), "no field `endian`");
+    is_told(instead("type: uchar", "colour: red"), "no field `type`");
+}
+
+#[test]
+fn hostile_nrrd_places_and_data_are_refused_by_field() {
     is_told(
-        with("left-posterior-superior", "sideways"),
+        instead("encoding: raw", "encoding: hex"),
+        "encoding is 'hex'",
+    );
+    is_told(instead("(0.5,0,0)", "(nan,0,0)"), "not a finite number");
+    is_told(instead("(0.5,0,0)", "(0,0,0)"), "enclose no volume");
+    is_told(instead("(0.5,0,0)", "(0.5,0)"), "space directions is");
+    is_told(instead("(0.5,0,0)", "none"), "space directions is");
+    is_told(instead("(1,2,3)", "(1,2"), "space origin is");
+    is_told(
+        instead("left-posterior-superior", "sideways"),
         "space is 'sideways'",
     );
-    is_told(with("# a comment", "a letter"), "line 2: 'a letter'");
+    is_told(instead("# a comment", "a letter"), "line 2: 'a letter'");
     is_told(
-        with("encoding: raw", "encoding: raw\nbyte skip: -5"),
+        instead("encoding: raw", "encoding: raw\nbyte skip: -5"),
         "byte skip is '-5'",
     );
     is_told(
-        with("encoding: raw", "encoding: raw\ndata file: LIST"),
+        instead("encoding: raw", "encoding: raw\ndata file: LIST"),
         "several files",
     );
     is_told(
-        with("encoding: raw", "encoding: raw\ndata file: x.raw"),
+        instead("encoding: raw", "encoding: raw\ndata file: x.raw"),
         "x.raw",
     );
     is_told(
-        with("encoding: raw", "encoding: gzip"),
+        instead("encoding: raw", "encoding: gzip"),
         "cannot be read after voxel 0",
     );
     let endless = [b"NRRD0004\n".to_vec(), vec![b'#'; 3 << 20]].concat();
