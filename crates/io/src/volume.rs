@@ -11,6 +11,7 @@ mod mesh;
 mod nifti;
 mod nrrd;
 mod samples;
+mod write;
 
 use std::collections::BTreeMap;
 use std::fmt;
@@ -21,8 +22,9 @@ use thiserror::Error;
 
 pub(crate) use mesh::listed;
 pub use mesh::{LabelMesh, NoLabel, mesh_of};
-pub use nifti::{is_nifti, read_nifti, write_nifti, write_nifti_gz};
-pub use nrrd::{Companion, NoCompanion, read_nrrd, write_nrrd};
+pub use nifti::{is_nifti, read_nifti};
+pub use nrrd::{Companion, NoCompanion, read_nrrd};
+pub use write::{write_nifti, write_nifti_gz, write_nrrd};
 
 /// The most voxels of a volume: twenty times a scan of 512 x 512 x 400.
 pub const MOST_VOXELS: u64 = 1 << 31;

@@ -3,22 +3,20 @@
 //!
 //! Its coordinates are mm, +x right, +y anterior, +z superior. Where a file has both, `sform` goes before `qform`.
 
-use std::io::{self, Read, Write};
+use std::io::{self, Read};
 
 use cupwright_geometry::voxels::Grid;
-use flate2::Compression;
-use flate2::write::GzEncoder;
 use nalgebra::{Matrix3, Point3, Quaternion, UnitQuaternion, Vector3};
 
 use super::samples::{self, Kind, Order, Scale};
 use super::{Axes, BadVolume, LabelVolume, Runs, voxels_of};
 
 /// Bytes of the header.
-const HEADER: usize = 348;
+pub(super) const HEADER: usize = 348;
 /// Where voxels begin where no extension is: four bytes after the header say so.
-const DATA: u16 = 352;
+pub(super) const DATA: u16 = 352;
 /// The last bytes of a header whose voxels follow in the same file.
-const MAGIC: &[u8] = b"n+1\0";
+pub(super) const MAGIC: &[u8] = b"n+1\0";
 /// The most bytes between header and voxels.
 const LONGEST_EXTENSION: f64 = 16_777_216.0;
 
@@ -262,76 +260,4 @@ fn skip(input: &mut impl Read, header: &Header) -> Result<(), BadVolume> {
     let skipped = io::copy(&mut input.take(between), &mut io::sink());
     skipped.map_err(|cause| BadVolume::Unreadable { voxel: 0, cause })?;
     Ok(())
-}
-
-/// Writes a volume as NIfTI-1 in one file, not packed, its place by `sform`.
-///
-/// # Errors
-/// When `out` cannot be written, or the volume has more voxels along an index than the format can say.
-pub fn write_nifti(mut out: impl Write, volume: &LabelVolume) -> io::Result<()> {
-    if volume
-        .size
-        .iter()
-        .any(|length| i16::try_from(*length).is_err())
-    {
-        return Err(io::ErrorKind::InvalidInput.into());
-    }
-    let narrow = volume
-        .counts
-        .keys()
-        .all(|label| u8::try_from(*label).is_ok());
-    out.write_all(&header_of(volume, narrow))?;
-    out.write_all(&[0; 4])?;
-    let mut out = io::BufWriter::new(out);
-    for label in volume.values() {
-        match u8::try_from(label) {
-            Ok(label) if narrow => out.write_all(&[label])?,
-            _ => out.write_all(&label.to_le_bytes())?,
-        }
-    }
-    out.flush()
-}
-
-/// Writes a volume as NIfTI-1 in one file packed by gzip, as `.nii.gz` files are.
-///
-/// # Errors
-/// When `out` cannot be written.
-pub fn write_nifti_gz(out: impl Write, volume: &LabelVolume) -> io::Result<()> {
-    let mut packed = GzEncoder::new(out, Compression::fast());
-    write_nifti(&mut packed, volume)?;
-    packed.finish()?.flush()
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    reason = "NIfTI-1 stores places as f32"
-)]
-fn header_of(volume: &LabelVolume, narrow: bool) -> [u8; HEADER] {
-    let mut header = [0; HEADER];
-    let mut put = |at: usize, bytes: &[u8]| header[at..at + bytes.len()].copy_from_slice(bytes);
-    put(0, &348_i32.to_le_bytes());
-    put(40, &3_i16.to_le_bytes());
-    for (n, length) in volume.size.iter().enumerate() {
-        let length = u16::try_from(*length).unwrap_or(u16::MAX);
-        put(42 + 2 * n, &length.to_le_bytes());
-    }
-    let (code, bits): (i16, i16) = if narrow { (2, 8) } else { (8, 32) };
-    put(70, &code.to_le_bytes());
-    put(72, &bits.to_le_bytes());
-    put(76, &1.0_f32.to_le_bytes());
-    for (n, spacing) in volume.grid.spacing().into_iter().enumerate() {
-        put(80 + 4 * n, &(spacing as f32).to_le_bytes());
-    }
-    put(108, &f32::from(DATA).to_le_bytes());
-    put(123, &[2]);
-    put(254, &1_i16.to_le_bytes());
-    let (origin, axes) = (volume.grid.origin(), volume.grid.axes());
-    for row in 0..3 {
-        let numbers = [axes[(row, 0)], axes[(row, 1)], axes[(row, 2)], origin[row]];
-        for (n, number) in numbers.into_iter().enumerate() {
-            put(280 + 16 * row + 4 * n, &(number as f32).to_le_bytes());
-        }
-    }
-    put(HEADER - 4, MAGIC);
-    header
 }

@@ -5,12 +5,10 @@
 //! right-handed axes the patient's right is assumed to be x, and told.
 
 use std::fmt;
-use std::io::{self, BufRead, BufReader, Read, Write};
+use std::io::{self, BufRead, BufReader, Read};
 
 use cupwright_geometry::voxels::Grid;
-use flate2::Compression;
 use flate2::bufread::MultiGzDecoder;
-use flate2::write::GzEncoder;
 use nalgebra::{Matrix3, Point3, Vector3};
 use thiserror::Error;
 
@@ -382,35 +380,4 @@ fn unit(header: &Header) -> Result<f64, BadVolume> {
         "um" | "µm" if one => Ok(0.001),
         _ => Err(field("space units", text, "\"mm\" for each axis")),
     }
-}
-
-/// Writes a volume as NRRD with its voxels in the same file, packed by gzip, in a
-/// left-posterior-superior space.
-///
-/// # Errors
-/// When `out` cannot be written.
-pub fn write_nrrd(mut out: impl Write, volume: &LabelVolume) -> io::Result<()> {
-    let turned = |v: Vector3<f64>| format!("({},{},{})", -v.x, -v.y, v.z);
-    let [nx, ny, nz] = volume.size;
-    let axes = volume.grid.axes();
-    let steps: Vec<_> = axes
-        .column_iter()
-        .map(|step| turned(step.into_owned()))
-        .collect();
-    write!(
-        out,
-        "NRRD0004\ntype: int\ndimension: 3\nspace: left-posterior-superior\nsizes: {nx} {ny} {nz}\n\
-         space directions: {}\nkinds: domain domain domain\nendian: little\nencoding: gzip\n\
-         space origin: {}\n\n",
-        steps.join(" "),
-        turned(volume.grid.origin().coords),
-    )?;
-    let mut packed = io::BufWriter::new(GzEncoder::new(out, Compression::fast()));
-    for label in volume.values() {
-        packed.write_all(&label.to_le_bytes())?;
-    }
-    let packed = packed
-        .into_inner()
-        .map_err(io::IntoInnerError::into_error)?;
-    packed.finish()?.flush()
 }
