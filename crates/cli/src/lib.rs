@@ -4,12 +4,15 @@
 //! is done, 1 when a limit that was asked for is not met, and 2 on an error, told in one line.
 
 mod bone;
+mod cohort;
 mod console;
 mod inspect;
 mod measure;
 mod pelvis;
 mod refusal;
 mod run;
+mod sheet;
+mod study;
 mod tool;
 
 use std::ffi::OsString;
@@ -38,6 +41,12 @@ enum Command {
     Measure(measure::MeasureArguments),
     Inspect(inspect::InspectArguments),
     Pelvis(pelvis::PelvisArguments),
+    Map(study::map::MapArguments),
+    Place(study::place::PlaceArguments),
+    Scatter(study::scatter::ScatterArguments),
+    Increments(study::increments::IncrementsArguments),
+    Sensitivity(study::sensitivity::SensitivityArguments),
+    Cohort(cohort::CohortArguments),
 }
 
 fn after_help() -> String {
@@ -129,5 +138,11 @@ fn obeyed(arguments: &[OsString], console: &mut Console) -> anyhow::Result<Exit>
         Some(Command::Measure(arguments)) => measure::run(arguments, console),
         Some(Command::Inspect(arguments)) => inspect::run(arguments, console),
         Some(Command::Pelvis(arguments)) => pelvis::run(arguments, console),
+        Some(Command::Map(arguments)) => study::map::run(arguments, console),
+        Some(Command::Place(arguments)) => study::place::run(arguments, console),
+        Some(Command::Scatter(arguments)) => study::scatter::run(arguments, console),
+        Some(Command::Increments(arguments)) => study::increments::run(arguments, console),
+        Some(Command::Sensitivity(arguments)) => study::sensitivity::run(arguments, console),
+        Some(Command::Cohort(arguments)) => cohort::run(arguments, console),
     }
 }
