@@ -1,10 +1,10 @@
-//! A mesh file as a command is given it, in whatever unit.
+//! A mesh file or label volume as a command is given it, in whatever unit.
 
 use std::path::Path;
 
 use clap::ValueEnum;
 use cupwright_geometry::{Solid, TriMesh};
-use cupwright_io::{Loaded, ReadMeshError};
+use cupwright_io::{Loaded, ReadMeshError, read_label, read_mesh};
 use cupwright_procedure::bone::{self, Unusable};
 
 use crate::console::Console;
@@ -37,13 +37,18 @@ impl Unit {
     }
 }
 
-/// The mesh in the file at `path`, in mm; says so where it had to be scaled.
+/// The mesh in the file at `path`, or around a label of the volume there, in mm; says so where it had to
+/// be scaled.
 pub(crate) fn read(
     path: &Path,
+    label: Option<i32>,
     unit: Option<Unit>,
     console: &mut Console,
 ) -> Result<Loaded, ReadMeshError> {
-    let mut loaded = console.working("reading the bone", || cupwright_io::read_mesh(path))?;
+    let mut loaded = console.working("reading the bone", || match label {
+        None => read_mesh(path),
+        Some(label) => read_label(path, label),
+    })?;
     if let Some((_, name, factor)) = unit.filter(|unit| *unit != Unit::Mm).map(Unit::known) {
         loaded.mesh = loaded.mesh.scaled(factor);
         console.note(format_args!(

@@ -7,6 +7,7 @@ use anyhow::Context;
 use clap::Args;
 use cupwright_anatomy::{NoSocket, Socket, find_socket};
 use cupwright_geometry::{Defect, Solid, TriMesh, intersections, solid, topology};
+use cupwright_io::LabelCount;
 use cupwright_procedure::bone::{likely_unit, within_reach};
 use serde_json::{Value, json};
 
@@ -16,10 +17,15 @@ use crate::console::Console;
 
 /// Whether a mesh can be worked on: closed, oriented, in one piece, in mm; and the socket in it.
 #[derive(Args, Debug)]
-#[command(after_help = "Example:\n  cupwright inspect hip.stl --json")]
+#[command(
+    after_help = "Examples:\n  cupwright inspect hip.stl --json\n  cupwright inspect pelvis.nii.gz --label 2"
+)]
 pub(crate) struct InspectArguments {
-    /// The mesh (STL, OBJ or PLY)
+    /// The mesh (STL, OBJ or PLY), or a label volume (NIfTI or NRRD)
     file: PathBuf,
+    /// Which label of a label volume; where it holds several and none is given, they are listed
+    #[arg(long, value_name = "NUMBER", allow_hyphen_values = true)]
+    label: Option<i32>,
     /// Unit of the file, where it is not mm; what is told is in mm all the same
     #[arg(long, value_enum)]
     unit: Option<Unit>,
@@ -42,7 +48,15 @@ struct Inspection {
 }
 
 pub(crate) fn run(arguments: &InspectArguments, console: &mut Console) -> anyhow::Result<Exit> {
-    let loaded = bone::read(&arguments.file, arguments.unit, console)?;
+    let loaded = match bone::read(&arguments.file, arguments.label, arguments.unit, console) {
+        Ok(loaded) => loaded,
+        Err(problem) => {
+            return match problem.labels() {
+                Some(labels) => list(labels, arguments, console),
+                None => Err(problem.into()),
+            };
+        }
+    };
     within_reach(&loaded.mesh).with_context(|| arguments.file.display().to_string())?;
     let mut notes: Vec<_> = loaded.remarks.iter().map(ToString::to_string).collect();
     if let Some(welding) = loaded.welding {
@@ -57,6 +71,30 @@ pub(crate) fn run(arguments: &InspectArguments, console: &mut Console) -> anyhow
     } else {
         found.print(console.out)?;
     }
+    Ok(Exit::Done)
+}
+
+/// The labels of a volume, to choose from.
+fn list(
+    labels: &[LabelCount],
+    arguments: &InspectArguments,
+    console: &mut Console,
+) -> anyhow::Result<Exit> {
+    if arguments.json {
+        let each = labels
+            .iter()
+            .map(|count| json!({ "label": count.label, "voxels": count.voxels }));
+        console.print_document(&json!({ "labels": each.collect::<Vec<_>>() }))?;
+        return Ok(Exit::Done);
+    }
+    for LabelCount { label, voxels } in labels {
+        writeln!(console.out, "label {label:>6}  {voxels:>10} voxels")?;
+    }
+    let count = labels.len();
+    writeln!(
+        console.out,
+        "{count} labels: choose one with --label to look at it"
+    )?;
     Ok(Exit::Done)
 }
 

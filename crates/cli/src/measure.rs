@@ -25,9 +25,13 @@ Example:
 Rim angles count from the mesh's z axis projected on the rim (from y where the cup's axis is z),
 right-handed about the cup's axis; an arc that passes 0 ends above 360.")]
 pub(crate) struct MeasureArguments {
-    /// The bone: a closed mesh (STL, OBJ or PLY)
+    /// The bone: a closed mesh (STL, OBJ or PLY), or a label volume (NIfTI or NRRD) in mm, x toward the
+    /// patient's right, y anterior, z superior
     #[arg(long, value_name = "FILE")]
     bone: PathBuf,
+    /// Label of the bone in a label volume; needed where it holds several
+    #[arg(long, value_name = "NUMBER", allow_hyphen_values = true)]
+    label: Option<i32>,
     /// Unit of the mesh file; all else here is in mm. Where absent, the file must be in mm, and a
     /// bone too small for the tools is refused
     #[arg(long, value_enum)]
@@ -149,7 +153,11 @@ impl MeasureArguments {
     }
 
     fn solid(&self, reamers: &[Bullet], console: &mut Console) -> anyhow::Result<Solid> {
-        let loaded = bone::read(&self.bone, self.unit, console)?;
+        let loaded = bone::read(&self.bone, self.label, self.unit, console);
+        let loaded = loaded.map_err(|problem| match problem.labels() {
+            Some(_) => anyhow::anyhow!("{problem} with --label"),
+            None => problem.into(),
+        })?;
         for remark in &loaded.remarks {
             console.note(format_args!("{}: {remark}", self.bone.display()));
         }
