@@ -6,6 +6,7 @@
 mod bone;
 mod console;
 mod inspect;
+mod landmarks;
 mod measure;
 mod pelvis;
 mod refusal;
@@ -37,6 +38,7 @@ enum Command {
     Run(run::RunArguments),
     Measure(measure::MeasureArguments),
     Inspect(inspect::InspectArguments),
+    Landmarks(landmarks::LandmarksArguments),
     Pelvis(pelvis::PelvisArguments),
 }
 
@@ -128,6 +130,7 @@ fn obeyed(arguments: &[OsString], console: &mut Console) -> anyhow::Result<Exit>
         Some(Command::Run(arguments)) => run::run(arguments, console),
         Some(Command::Measure(arguments)) => measure::run(arguments, console),
         Some(Command::Inspect(arguments)) => inspect::run(arguments, console),
+        Some(Command::Landmarks(arguments)) => landmarks::run(arguments, console),
         Some(Command::Pelvis(arguments)) => pelvis::run(arguments, console),
     }
 }

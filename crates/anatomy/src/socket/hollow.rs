@@ -26,6 +26,11 @@ const SETTLING: usize = 60;
 /// 0.5 to 1 mm.
 const LEAST_REACH: f64 = 1.0;
 
+/// By which steps the fit is narrowed to try whether more of the surface lies on a sphere near by.
+const NARROWING: [f64; 15] = [
+    3.0, 2.7, 2.4, 2.2, 2.0, 1.8, 1.6, 1.4, 1.2, 1.1, 1.0, 1.0, 1.0, 1.0, 1.0,
+];
+
 /// Least cosine between a normal and the direction to the centre: 45°, more than the steps of a smoothed
 /// voxel surface, less than a rim that turns outward.
 const FACING: f64 = 0.7;
@@ -51,13 +56,13 @@ const LEAST_BOTTOM: f64 = 0.4;
 
 /// A sphere and the hollow surface on it.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Hollow {
+pub(crate) struct Hollow {
     /// The sphere; its `rms` is that of the surface within 3 mm of it.
-    pub(super) sphere: SphereFit,
+    pub(crate) sphere: SphereFit,
     /// Away from the mean direction of the surface, the floor of the fossa included.
-    pub(super) opening: UnitVector3<f64>,
+    pub(crate) opening: UnitVector3<f64>,
     /// Solid angle of that surface from the centre, as a share of half a sphere.
-    pub(super) coverage: f64,
+    pub(crate) coverage: f64,
     /// Solid angle of the surface on the sphere, that off it counting less: what hollows are ranked by.
     pub(super) merit: f64,
     lean: f64,
@@ -88,20 +93,19 @@ impl Hollow {
     }
 
     /// The same hollow, fitted until the fit repeats itself, so that it does not depend on its start.
+    ///
+    /// Where a wide fit leans on the floor of the fossa or the rounding of the rim it repeats itself
+    /// there; so a narrowed one is tried too, and the one on which more of the surface lies is taken.
     pub(super) fn settled(&self, surface: &[SurfacePoint]) -> Self {
         let near = near(&self.sphere.centre, surface);
-        let mut sphere = self.sphere;
-        for _ in 0..SETTLING {
-            let Some(next) = refitted(&sphere, &near, reach_of(&sphere, &near)) else {
-                break;
-            };
-            let moved = (next.centre - sphere.centre).norm();
-            sphere = next;
-            if moved < 1e-9 * sphere.radius {
-                break;
-            }
+        let wide = settled(self.sphere, &near);
+        let mut narrowed = wide;
+        for reach in NARROWING {
+            narrowed = refitted(&narrowed, &near, reach).unwrap_or(narrowed);
         }
-        Self::measured(sphere, &near)
+        let narrow = settled(narrowed, &near);
+        let [on_wide, on_narrow] = [&wide, &narrow].map(|sphere| solid_angle_on(sphere, &near));
+        Self::measured(if on_narrow > on_wide { narrow } else { wide }, &near)
     }
 
     /// Whether the surface faces the centre from one side, broadly, and is closed at the bottom.
@@ -144,6 +148,27 @@ impl Hollow {
             bottom: bottom.map(|f| f.solid_angle).sum::<f64>() / (TAU * (1.0 - BOTTOM.cos())),
         }
     }
+}
+
+fn settled(mut sphere: SphereFit, near: &[SurfacePoint]) -> SphereFit {
+    for _ in 0..SETTLING {
+        let Some(next) = refitted(&sphere, near, reach_of(&sphere, near)) else {
+            break;
+        };
+        let moved = (next.centre - sphere.centre).norm();
+        sphere = next;
+        if moved < 1e-9 * sphere.radius {
+            break;
+        }
+    }
+    sphere
+}
+
+/// Solid angle of the surface within [`LEAST_REACH`] of a sphere, what is off it counting less.
+fn solid_angle_on(sphere: &SphereFit, near: &[SurfacePoint]) -> f64 {
+    facing(&sphere.centre, near)
+        .map(|f| f.solid_angle * biweight(f.distance - sphere.radius, LEAST_REACH))
+        .sum()
 }
 
 /// The surface that a sphere about `centre` may rest on.
