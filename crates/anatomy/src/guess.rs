@@ -96,8 +96,7 @@ pub enum NotAPelvis {
 
 /// Landmarks, side and socket of the pelvis that `mesh` is, in mm, in any pose.
 ///
-/// A side that is `asked` for is believed against the shape; of a whole pelvis it chooses the hip. About 0.4 s
-/// for a million triangles on two cores.
+/// A side that is `asked` for is believed against the shape; of a whole pelvis it chooses the hip.
 ///
 /// # Errors
 /// When the mesh has no socket, or what is around it is unlike a pelvis; the error says how.
@@ -166,7 +165,8 @@ impl Guess {
 
     /// How sure the side is.
     ///
-    /// On synthetic hip bones in any pose the margin is 0.25 and more; the bounds are assumed from that.
+    /// On the synthetic presets in any pose the margin is 0.45 and more; the bounds are assumed, with room for
+    /// bones less like them.
     pub fn side_sureness(&self) -> Sureness {
         match self.side_margin {
             margin if margin > 0.2 => Sureness::Good,

@@ -110,17 +110,16 @@ fn refused(file: &Path, why: NoSurvey) -> anyhow::Error {
 
 fn print(survey: &Survey, out: &mut dyn Write) -> io::Result<()> {
     let socket = &survey.socket;
-    let told = if survey.side_given {
-        "as given"
-    } else {
-        survey.side_sureness.as_str()
+    let told = match (survey.side_given, survey.side_margin) {
+        (true, margin) if margin < 0.0 => "as given, though its shape is more like the other",
+        (true, _) => "as given, and as its shape has it",
+        (false, _) => survey.side_sureness.as_str(),
     };
+    let margin = 100.0 * survey.side_margin.abs();
     writeln!(
         out,
-        "bone       {}, {} hip: {told} (the other way fits worse by {:.0} %)",
-        survey.part,
-        survey.side,
-        100.0 * survey.side_margin
+        "bone       {}, {} hip: {told} (by {margin:.0} %)",
+        survey.part, survey.side
     )?;
     let midline = &survey.midline;
     writeln!(

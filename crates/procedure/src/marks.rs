@@ -3,11 +3,11 @@
 //! One format, RON, whoever writes it: version, unit, axes, then points by name. What it may hold is listed at
 //! [`MarksFile`]; `README.md` has an example. Version 1, without unit and axes, is read as millimetres.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::{self, Write};
 use std::path::Path;
 
-use cupwright_anatomy::guess::{Correction, Mark};
+use cupwright_anatomy::guess::{Basis, Correction, Mark};
 use cupwright_anatomy::{Both, Landmarks, Side};
 use nalgebra::Point3;
 use serde::Deserialize;
@@ -145,6 +145,8 @@ pub struct Marks {
     /// Which hip, where the file says so.
     pub side: Option<Side>,
     points: BTreeMap<String, Point3<f64>>,
+    /// Those that the file says are mirror images.
+    mirrored: BTreeSet<String>,
 }
 
 impl Marks {
@@ -184,10 +186,15 @@ impl Marks {
             }
             points.insert(point, at);
         }
+        let mirrored = Basis::Mirrored.to_string();
+        let basis = typed.basis.into_iter();
         Ok(Self {
             file: file.into(),
             side: typed.side.map(Into::into),
             points,
+            mirrored: basis
+                .filter_map(|(point, basis)| (basis == mirrored).then_some(point))
+                .collect(),
         })
     }
 
@@ -225,9 +232,13 @@ impl Marks {
         self.points.get(HIP_CENTRE).copied()
     }
 
-    /// What the file says, as corrections of a guess.
+    /// What the file says, as corrections of a guess; points that it calls mirror images are left to follow
+    /// those they are of.
     pub fn corrections(&self) -> Vec<Correction> {
-        let points = self.points.iter();
+        let points = self
+            .points
+            .iter()
+            .filter(|(point, _)| !self.mirrored.contains(*point));
         let correction = |(point, at): (&String, &Point3<f64>)| {
             if point == HIP_CENTRE {
                 return Some(Correction::HipCentre(*at));
@@ -396,6 +407,13 @@ mod tests {
         let inches = Marks::parse(&text.replace("Millimetres", "Inches"), "a.ron").unwrap();
         let asis = inches.landmarks().unwrap().asis.right;
         assert!((asis.x - 119.0 * 25.4).abs() < 1e-9 && (asis.z - 3.25 * 25.4).abs() < 1e-9);
+        let image = text.replacen("it \\\"sticks out\\\"", "mirror image of the other side", 1);
+        assert_ne!(image, text);
+        let fewer = Marks::parse(&image, "a.ron").unwrap();
+        assert_eq!(
+            (marks.corrections().len(), fewer.corrections().len()),
+            (4, 3)
+        );
     }
 
     #[test]

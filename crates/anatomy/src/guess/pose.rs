@@ -22,9 +22,8 @@ pub(super) struct Pose {
     pub(super) margin: f64,
 }
 
-/// A bone that lies farther than this from the model laid over it, as a share of its own reach, is none.
-///
-/// Hemipelves lie within 0.05 to 0.09 of it.
+/// A bone that lies farther than this from the model laid over it, as a share of its own reach, is none: the
+/// same bound as for naming a side.
 pub(super) const UNLIKE: f64 = 0.2;
 
 /// Pieces of surface that the model of a whole pelvis is compared with, and turns tried.
@@ -43,7 +42,7 @@ pub(super) fn of_hemipelvis(
     } else {
         (first, second)
     };
-    if !(best.distance < UNLIKE) {
+    if best.distance >= UNLIKE {
         let share = best.distance;
         return Err(NotAPelvis::Unlike { share });
     }
@@ -98,7 +97,7 @@ pub(super) fn of_whole(
         });
     };
     let share = distance / (apart / 2.0);
-    if !(share < UNLIKE) {
+    if share >= UNLIKE {
         return Err(NotAPelvis::Unlike { share });
     }
     Ok(Pose {
