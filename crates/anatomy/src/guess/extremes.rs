@@ -137,7 +137,8 @@ mod tests {
 
     fn ellipsoid(half: [f64; 3]) -> Vec<SurfacePoint> {
         let ball = samples::sphere(1.0, 6);
-        let stretched = |p: &Point3<f64>| Point3::from(p.coords.component_mul(&half.into()));
+        let half = Vector3::from(half);
+        let stretched = |p: &Point3<f64>| Point3::from(p.coords.component_mul(&half));
         let vertices = ball.vertices().iter().map(stretched).collect();
         points_of(&TriMesh::new(vertices, ball.triangles().to_vec()).unwrap())
     }
