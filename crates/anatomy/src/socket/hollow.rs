@@ -26,10 +26,15 @@ const SETTLING: usize = 60;
 /// 0.5 to 1 mm.
 const LEAST_REACH: f64 = 1.0;
 
-/// By which steps the fit is narrowed to try whether more of the surface lies on a sphere near by.
-const NARROWING: [f64; 15] = [
-    3.0, 2.7, 2.4, 2.2, 2.0, 1.8, 1.6, 1.4, 1.2, 1.1, 1.0, 1.0, 1.0, 1.0, 1.0,
-];
+/// Narrowed fits start from the wide one moved out of the socket by this much, in mm, since the floor of the
+/// fossa draws it in by 2 to 3 mm; the radius grows by a share of that, as it does for a bowl.
+const OUTWARD: [f64; 5] = [0.0, 1.0, 2.0, 3.0, 4.0];
+const GROWTH: f64 = 0.4;
+
+/// By which steps they are narrowed, and the distance at the end, in mm: the depth of a fossa must not be
+/// taken for roughness of a joint surface.
+const NARROWING: [f64; 8] = [2.0, 1.7, 1.4, 1.2, 1.0, 0.8, 0.6, NARROW];
+const NARROW: f64 = 0.5;
 
 /// Least cosine between a normal and the direction to the centre: 45°, more than the steps of a smoothed
 /// voxel surface, less than a rim that turns outward.
@@ -95,17 +100,30 @@ impl Hollow {
     /// The same hollow, fitted until the fit repeats itself, so that it does not depend on its start.
     ///
     /// Where a wide fit leans on the floor of the fossa or the rounding of the rim it repeats itself
-    /// there; so a narrowed one is tried too, and the one on which more of the surface lies is taken.
+    /// there; so narrowed ones are tried too, and the one on which most of the surface lies is taken.
     pub(super) fn settled(&self, surface: &[SurfacePoint]) -> Self {
         let near = near(&self.sphere.centre, surface);
-        let wide = settled(self.sphere, &near);
-        let mut narrowed = wide;
-        for reach in NARROWING {
-            narrowed = refitted(&narrowed, &near, reach).unwrap_or(narrowed);
+        let wide = settled(self.sphere, &near, |sphere| reach_of(sphere, &near));
+        let opening = Self::measured(wide, &near).opening;
+        let narrow = OUTWARD.map(|by| {
+            let mut narrowed = SphereFit {
+                centre: wide.centre + *opening * by,
+                radius: wide.radius + GROWTH * by,
+                ..wide
+            };
+            for reach in NARROWING {
+                narrowed = refitted(&narrowed, &near, reach).unwrap_or(narrowed);
+            }
+            settled(narrowed, &near, |_| NARROW)
+        });
+        let mut best = (solid_angle_on(&wide, &near), wide);
+        for sphere in narrow {
+            let on = solid_angle_on(&sphere, &near);
+            if on > best.0 {
+                best = (on, sphere);
+            }
         }
-        let narrow = settled(narrowed, &near);
-        let [on_wide, on_narrow] = [&wide, &narrow].map(|sphere| solid_angle_on(sphere, &near));
-        Self::measured(if on_narrow > on_wide { narrow } else { wide }, &near)
+        Self::measured(best.1, &near)
     }
 
     /// Whether the surface faces the centre from one side, broadly, and is closed at the bottom.
@@ -150,9 +168,13 @@ impl Hollow {
     }
 }
 
-fn settled(mut sphere: SphereFit, near: &[SurfacePoint]) -> SphereFit {
+fn settled(
+    mut sphere: SphereFit,
+    near: &[SurfacePoint],
+    reach: impl Fn(&SphereFit) -> f64,
+) -> SphereFit {
     for _ in 0..SETTLING {
-        let Some(next) = refitted(&sphere, near, reach_of(&sphere, near)) else {
+        let Some(next) = refitted(&sphere, near, reach(&sphere)) else {
             break;
         };
         let moved = (next.centre - sphere.centre).norm();
@@ -164,10 +186,10 @@ fn settled(mut sphere: SphereFit, near: &[SurfacePoint]) -> SphereFit {
     sphere
 }
 
-/// Solid angle of the surface within [`LEAST_REACH`] of a sphere, what is off it counting less.
+/// Solid angle of the surface within [`NARROW`] of a sphere, what is off it counting less.
 fn solid_angle_on(sphere: &SphereFit, near: &[SurfacePoint]) -> f64 {
     facing(&sphere.centre, near)
-        .map(|f| f.solid_angle * biweight(f.distance - sphere.radius, LEAST_REACH))
+        .map(|f| f.solid_angle * biweight(f.distance - sphere.radius, NARROW))
         .sum()
 }
 
