@@ -4,6 +4,7 @@
 //! is done, 1 when a limit that was asked for is not met, and 2 on an error, told in one line.
 
 mod bone;
+mod cohort;
 mod console;
 mod inspect;
 mod landmarks;
@@ -11,6 +12,8 @@ mod measure;
 mod pelvis;
 mod refusal;
 mod run;
+mod sheet;
+mod study;
 mod tool;
 
 use std::ffi::OsString;
@@ -40,6 +43,12 @@ enum Command {
     Inspect(inspect::InspectArguments),
     Landmarks(landmarks::LandmarksArguments),
     Pelvis(pelvis::PelvisArguments),
+    Map(study::map::MapArguments),
+    Place(study::place::PlaceArguments),
+    Scatter(study::scatter::ScatterArguments),
+    Increments(study::increments::IncrementsArguments),
+    Sensitivity(study::sensitivity::SensitivityArguments),
+    Cohort(cohort::CohortArguments),
 }
 
 fn after_help() -> String {
@@ -132,5 +141,11 @@ fn obeyed(arguments: &[OsString], console: &mut Console) -> anyhow::Result<Exit>
         Some(Command::Inspect(arguments)) => inspect::run(arguments, console),
         Some(Command::Landmarks(arguments)) => landmarks::run(arguments, console),
         Some(Command::Pelvis(arguments)) => pelvis::run(arguments, console),
+        Some(Command::Map(arguments)) => study::map::run(arguments, console),
+        Some(Command::Place(arguments)) => study::place::run(arguments, console),
+        Some(Command::Scatter(arguments)) => study::scatter::run(arguments, console),
+        Some(Command::Increments(arguments)) => study::increments::run(arguments, console),
+        Some(Command::Sensitivity(arguments)) => study::sensitivity::run(arguments, console),
+        Some(Command::Cohort(arguments)) => cohort::run(arguments, console),
     }
 }

@@ -15,6 +15,7 @@
 //! Everything is `f64`, in mm and radians, and gives the same bits on any number of threads.
 //! Not here: files, colours, anatomy, degrees.
 
+pub mod batch;
 pub mod column;
 pub mod contact;
 pub mod crossing;
@@ -36,9 +37,12 @@ mod bvh;
 mod chord;
 mod disc;
 mod gap;
+mod loops;
+mod patches;
 mod polygon;
 mod predicates;
 mod sum;
+mod sweep;
 mod winding;
 
 pub use adaptive::Bounded;
