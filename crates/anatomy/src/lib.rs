@@ -4,14 +4,18 @@
 //!
 //! - [`orientation`]: inclination and anteversion with their definition; [`tilt`] of the pelvis; [`zone`]s in print
 //! - [`landmarks`] and the [`frame`]s built from them; [`hip_centre`] regressions; the [`axial`] section
+//! - [`mod@guess`]: landmarks, side and midline guessed from a bare mesh, and how sure
 //! - [`sphere`]: the sphere nearest to points; [`socket`]: the acetabulum found on a bare mesh; the rim's [`clock`]
 
 pub mod axial;
 pub mod clock;
 pub mod frame;
+pub mod guess;
 pub mod hip_centre;
 pub mod landmarks;
+pub mod native;
 pub mod orientation;
+mod rim;
 pub mod side;
 pub mod socket;
 pub mod source;
@@ -23,7 +27,9 @@ pub mod zone;
 pub use axial::{AxialOpening, AxialSection};
 pub use clock::{Hour, NoClock, RimClock};
 pub use frame::{BadLandmarks, PelvicFrame, Reference};
+pub use guess::{Guess, NotAPelvis, guess};
 pub use landmarks::{Landmarks, PelvicSize};
+pub use native::{NativeRim, NoRim};
 pub use orientation::{Angles, BadAngle, Definition, MixedDefinitions, Orientation};
 pub use side::{Both, Side};
 pub use socket::{NoSocket, Socket, find_socket};

@@ -47,6 +47,28 @@ pub struct Both<T> {
 }
 
 impl<T> Both<T> {
+    /// `here` on `side` and `there` on the other.
+    pub fn with(side: Side, here: T, there: T) -> Self {
+        match side {
+            Side::Right => Self {
+                right: here,
+                left: there,
+            },
+            Side::Left => Self {
+                right: there,
+                left: here,
+            },
+        }
+    }
+
+    /// The one on `side`, to be changed.
+    pub fn on_mut(&mut self, side: Side) -> &mut T {
+        match side {
+            Side::Right => &mut self.right,
+            Side::Left => &mut self.left,
+        }
+    }
+
     /// The one on `side`.
     pub fn on(&self, side: Side) -> &T {
         match side {

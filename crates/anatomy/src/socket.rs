@@ -10,9 +10,9 @@
 //! hollow with the shape of a socket is one. Triangles must share vertices, or their normals are not
 //! averaged and a coarse mesh may show nothing; normals must point out of the bone.
 
-mod chirality;
+pub(crate) mod chirality;
 mod hollow;
-mod surface;
+pub(crate) mod surface;
 mod vote;
 
 use cupwright_geometry::{TriMesh, topology};
@@ -20,7 +20,8 @@ use nalgebra::{Point3, UnitVector3};
 use thiserror::Error;
 
 use crate::side::Side;
-use hollow::Hollow;
+pub(crate) use hollow::Hollow;
+use surface::SurfacePoint;
 
 /// An acetabulum, in the mesh's own coordinates, mm.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -101,6 +102,9 @@ const EXTENTS: std::ops::RangeInclusive<f64> = 25.0..=2400.0;
 /// Pieces of surface on which hollows are compared; the one chosen is then fitted to all of them.
 const COMPARED: u32 = 20_000;
 
+/// Sockets nearer than this to each other are one, in mm; those of a person lie 130 mm and more apart.
+const APART: f64 = 80.0;
+
 /// The socket of a hemipelvis in any pose, found from its shape alone.
 ///
 /// A mesh with two sockets gives the one that covers more of its sphere. Takes about a fifth of a
@@ -110,25 +114,10 @@ const COMPARED: u32 = 20_000;
 /// When the size of the mesh says that its unit is wrong, when it is inside out, and when it has no
 /// hollow like a socket; the error then says what came closest.
 pub fn find_socket(mesh: &TriMesh) -> Result<Socket, NoSocket> {
-    let extent = mesh.bounds().map_or(0.0, |b| b.extent().max());
-    if extent < *EXTENTS.start() {
-        return Err(NoSocket::TooSmall { extent });
-    }
-    if extent > *EXTENTS.end() {
-        return Err(NoSocket::TooLarge { extent });
-    }
-    let volume = mesh.volume();
-    if volume < 0.0 && topology::faulty_edges(mesh.triangles()).is_empty() {
-        return Err(NoSocket::InsideOut { volume });
-    }
+    of_plausible_size(mesh)?;
+    right_side_out(mesh)?;
     let surface = surface::points_of(mesh);
-    let fewer = surface::thinned(&surface, COMPARED);
-    let hollows: Vec<Hollow> = vote::likely_centres(&surface)
-        .iter()
-        .filter_map(|centre| Hollow::around(centre, &fewer))
-        .collect();
-    let best = most_like_a_socket(&hollows)?.settled(&surface);
-    refusal(&best).map_or(Ok(()), Err)?;
+    let best = sockets_on(&surface)?.swap_remove(0);
     Ok(Socket {
         centre: best.sphere.centre,
         radius: best.sphere.radius,
@@ -137,6 +126,48 @@ pub fn find_socket(mesh: &TriMesh) -> Result<Socket, NoSocket> {
         coverage: best.coverage,
         side: chirality::side_of(&best.sphere, &best.opening, &surface),
     })
+}
+
+/// Whether the mesh can be a pelvis in mm by its size.
+pub(crate) fn of_plausible_size(mesh: &TriMesh) -> Result<(), NoSocket> {
+    let extent = mesh.bounds().map_or(0.0, |b| b.extent().max());
+    if extent < *EXTENTS.start() {
+        return Err(NoSocket::TooSmall { extent });
+    }
+    if extent > *EXTENTS.end() {
+        return Err(NoSocket::TooLarge { extent });
+    }
+    Ok(())
+}
+
+/// Whether a closed mesh has its normals pointing out.
+pub(crate) fn right_side_out(mesh: &TriMesh) -> Result<(), NoSocket> {
+    let volume = mesh.volume();
+    if volume < 0.0 && topology::faulty_edges(mesh.triangles()).is_empty() {
+        return Err(NoSocket::InsideOut { volume });
+    }
+    Ok(())
+}
+
+/// The hollows like a socket, each at least [`APART`] from the others before it; the one that covers most
+/// of its sphere first. There is at least one.
+pub(crate) fn sockets_on(surface: &[SurfacePoint]) -> Result<Vec<Hollow>, NoSocket> {
+    let fewer = surface::thinned(surface, COMPARED);
+    let mut hollows: Vec<Hollow> = vote::likely_centres(surface)
+        .iter()
+        .filter_map(|centre| Hollow::around(centre, &fewer))
+        .collect();
+    let best = most_like_a_socket(&hollows)?.settled(surface);
+    refusal(&best).map_or(Ok(()), Err)?;
+    let mut sockets = vec![best];
+    hollows.sort_by(|a, b| b.merit.total_cmp(&a.merit));
+    for hollow in hollows.iter().filter(|h| refusal(h).is_none()) {
+        let far = |s: &Hollow| (s.sphere.centre - hollow.sphere.centre).norm() > APART;
+        if sockets.iter().all(far) {
+            sockets.push(hollow.settled(surface));
+        }
+    }
+    Ok(sockets)
 }
 
 /// The hollow that covers most of its sphere among those that are like a socket; failing that, why the

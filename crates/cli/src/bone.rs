@@ -30,7 +30,7 @@ impl Unit {
     }
 
     /// The flag for a unit that `bone::likely_unit` names.
-    fn flag_of(name: &str) -> &'static str {
+    pub(crate) fn flag_of(name: &str) -> &'static str {
         let known = Self::value_variants().iter().map(|unit| unit.known());
         let found = known.into_iter().find(|(_, known, _)| *known == name);
         found.map_or("mm", |(flag, ..)| flag)

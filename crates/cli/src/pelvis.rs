@@ -8,6 +8,7 @@ use clap::{Args, ValueEnum};
 use cupwright_anatomy::Side;
 use cupwright_anatomy::synthetic::{self, PARAMETERS, Pelvis, Preset, Resolution, Shape};
 use cupwright_io::{Draft, Format};
+use cupwright_procedure::marks::{HIP_CENTRE, MarksAxes, NamedPoint, Sheet};
 use nalgebra::Point3;
 
 use crate::Exit;
@@ -43,8 +44,9 @@ pub(crate) struct PelvisArguments {
     out: Option<PathBuf>,
 }
 
+/// Which hip, as typed.
 #[derive(Clone, Copy, Debug, ValueEnum)]
-enum SideArgument {
+pub(crate) enum SideArgument {
     Right,
     Left,
 }
@@ -112,57 +114,47 @@ fn list(out: &mut dyn Write) -> anyhow::Result<Exit> {
 }
 
 fn write_landmarks(file: &mut impl Write, preset: &str, pelvis: &Pelvis) -> io::Result<()> {
-    // Rounded first, so that what is nearly 0 is not written as -0.
-    let point = |p: &Point3<f64>| {
-        let [x, y, z] = [p.x, p.y, p.z].map(|c| (c * 1e4).round() / 1e4 + 0.0);
-        format!("({x:.4}, {y:.4}, {z:.4})")
+    let point = |name: &str, at: Point3<f64>| NamedPoint {
+        name: name.into(),
+        at,
+        sure: None,
     };
-    writeln!(
-        file,
-        "// Landmarks of a synthetic {} hemipelvis, preset {preset}: invented, no patient's. In mm.",
-        pelvis.side
-    )?;
-    writeln!(file, "(\n    version: 1,\n    points: {{")?;
-    let marks = &pelvis.landmarks;
-    let mut named = vec![
-        ("asis_right", marks.asis.right),
-        ("asis_left", marks.asis.left),
-        ("aiis_right", pelvis.aiis.right),
-        ("aiis_left", pelvis.aiis.left),
-        ("pubic_tubercle_right", marks.pubic_tubercle.right),
-        ("pubic_tubercle_left", marks.pubic_tubercle.left),
+    let landmarks = &pelvis.landmarks;
+    let mut points = vec![
+        point("asis_right", landmarks.asis.right),
+        point("asis_left", landmarks.asis.left),
+        point("aiis_right", pelvis.aiis.right),
+        point("aiis_left", pelvis.aiis.left),
+        point("pubic_tubercle_right", landmarks.pubic_tubercle.right),
+        point("pubic_tubercle_left", landmarks.pubic_tubercle.left),
     ];
-    if let Some(psis) = &marks.psis {
-        named.extend([("psis_right", psis.right), ("psis_left", psis.left)]);
+    if let Some(psis) = &landmarks.psis {
+        points.extend([
+            point("psis_right", psis.right),
+            point("psis_left", psis.left),
+        ]);
     }
-    named.extend([
-        ("hip_centre", pelvis.socket.centre),
-        ("true_floor", pelvis.socket.true_floor),
-        ("teardrop_floor", pelvis.socket.teardrop[0]),
-        ("teardrop_inside", pelvis.socket.teardrop[1]),
+    let socket = &pelvis.socket;
+    points.extend([
+        point(HIP_CENTRE, socket.centre),
+        point("true_floor", socket.true_floor),
+        point("teardrop_floor", socket.teardrop[0]),
+        point("teardrop_inside", socket.teardrop[1]),
     ]);
-    for (name, at) in named {
-        writeln!(file, "        \"{name}\": {},", point(&at))?;
-    }
-    writeln!(
-        file,
-        "    }},\n    socket_diameter_mm: {:.4},",
-        2.0 * pelvis.socket.radius
-    )?;
-    let axis = pelvis.socket.axis;
-    writeln!(
-        file,
-        "    socket_axis: ({:.6}, {:.6}, {:.6}),",
-        axis.x, axis.y, axis.z
-    )?;
-    for (name, curve) in [("rim", &pelvis.socket.rim), ("fossa", &pelvis.socket.fossa)] {
-        writeln!(file, "    {name}: [")?;
-        for p in curve {
-            writeln!(file, "        {},", point(p))?;
-        }
-        writeln!(file, "    ],")?;
-    }
-    writeln!(file, ")")
+    let sheet = Sheet {
+        comment: format!(
+            "Landmarks of a synthetic {} hemipelvis, preset {preset}: invented, no patient's. In mm.",
+            pelvis.side
+        ),
+        axes: MarksAxes::Pelvic,
+        side: pelvis.side,
+        points,
+        socket_diameter: 2.0 * socket.radius,
+        socket_axis: socket.axis.into(),
+        rim: &socket.rim,
+        fossa: &socket.fossa,
+    };
+    sheet.write(file)
 }
 
 fn setting(text: &str) -> Result<(String, f64), String> {

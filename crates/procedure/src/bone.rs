@@ -12,8 +12,9 @@ use cupwright_io::ReadMeshError;
 use nalgebra::{Isometry3, Point3, Translation3, UnitVector3, Vector3};
 use thiserror::Error;
 
-use crate::case::{BoneEntry, Case, FARTHEST, LARGEST_DIAMETER};
+use crate::case::{AxesEntry, BoneEntry, Case, FARTHEST, LARGEST_DIAMETER};
 use crate::findings::Shift;
+use crate::marks::{BadMarks, Marks};
 
 /// A bone ready to be worked on. A copy shares its solids and costs next to nothing.
 #[derive(Clone, Debug)]
@@ -116,6 +117,9 @@ pub enum NoBone {
     /// The landmarks make no frame.
     #[error("landmarks: {0}")]
     Landmarks(#[from] BadLandmarks),
+    /// The landmark file cannot be used.
+    #[error("landmarks: {0}")]
+    Marks(#[from] BadMarks),
     /// The frame needs landmarks that the case does not give.
     #[error(
         "the reference plane Isb is found from landmarks; give axes: Landmarks(...) in the case"
@@ -168,7 +172,7 @@ impl Bone {
                     Ok(bone)
                 }
             }
-            BoneEntry::File { path, .. } => Self::from_file(&folder.join(path), case),
+            BoneEntry::File { path, .. } => Self::from_file(&folder.join(path), folder, case),
         }
     }
 
@@ -213,7 +217,7 @@ impl Bone {
         })
     }
 
-    fn from_file(path: &Path, case: &Case) -> Result<Self, NoBone> {
+    fn from_file(path: &Path, folder: &Path, case: &Case) -> Result<Self, NoBone> {
         let BoneEntry::File {
             label,
             axes,
@@ -225,7 +229,7 @@ impl Bone {
             return Err(NoBone::AxesWithoutLandmarks);
         };
         let file = path.display().to_string();
-        let landmarks = axes.landmarks();
+        let landmarks = landmarks_of(axes, folder)?;
         let to_pelvic = frame(landmarks.as_ref(), case.reference, case.tilt)?;
         let largest = case
             .reamers
@@ -309,6 +313,17 @@ impl Bone {
     /// A direction of the pelvic frame in the bone's own coordinates.
     pub fn direction(&self, pelvic: &UnitVector3<f64>) -> UnitVector3<f64> {
         self.to_pelvic.rotation.inverse() * pelvic
+    }
+}
+
+/// The landmarks of a mesh file, from the case or from a landmark file.
+fn landmarks_of(axes: &AxesEntry, folder: &Path) -> Result<Option<Landmarks>, BadMarks> {
+    match axes {
+        AxesEntry::LandmarksFile(beside) => {
+            let marks = Marks::read(&folder.join(beside))?;
+            marks.landmarks().map(Some)
+        }
+        AxesEntry::Pelvic | AxesEntry::Landmarks { .. } => Ok(axes.landmarks()),
     }
 }
 

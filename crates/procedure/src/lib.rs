@@ -7,7 +7,8 @@
 //! [`quantity`]. [`mod@shapes`] and [`maps`] hold what can be drawn of a case: meshes, and values over them.
 //! Will the cup hold, what bone is left and where may screws go: [`hold`], [`stock`] and [`screws`],
 //! asked together by [`mechanics`](mod@mechanics) over the rays of a [`fan`]. [`mod@joint`] is what is put
-//! into the cup: wall, leg length, motion.
+//! into the cup: wall, leg length, motion. [`survey`] is what can be told of a bare bone: landmarks guessed or
+//! corrected, the native socket, and what a landmark error does; [`marks`] is their file.
 
 pub mod bone;
 pub mod case;
@@ -20,6 +21,7 @@ pub mod instruments;
 pub mod joint;
 pub mod lesson;
 pub mod maps;
+pub mod marks;
 pub mod mechanics;
 pub mod placed;
 pub mod quantity;
@@ -28,6 +30,7 @@ pub mod screws;
 pub mod shapes;
 pub mod simulate;
 pub mod stock;
+pub mod survey;
 pub mod text;
 
 mod film;

@@ -7,7 +7,7 @@
 
 use std::f64::consts::TAU;
 
-use nalgebra::{Matrix3, Rotation3, UnitVector3, Vector3};
+use nalgebra::{Matrix3, Point3, Rotation3, UnitVector3, Vector3};
 
 use super::surface::{SurfacePoint, thinned};
 use crate::side::Side;
@@ -89,43 +89,78 @@ struct Comparison {
     opening: UnitVector3<f64>,
 }
 
+/// One hand of the coarse model, laid over a bone as near as it can be.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Laid {
+    /// Which hand.
+    pub(crate) side: Side,
+    /// From pelvic axes to the mesh's own.
+    pub(crate) turn: Rotation3<f64>,
+    /// Mean distance between bone and model, as a share of the bone's root mean square reach from the
+    /// socket; infinite where the openings cannot be kept together.
+    pub(crate) distance: f64,
+}
+
 /// The side of the hip whose socket this is; `None` when the bone around does not tell.
 pub(super) fn side_of(
     sphere: &SphereFit,
     opening: &UnitVector3<f64>,
     surface: &[SurfacePoint],
 ) -> Option<Side> {
+    let [nearer, farther] = laid_over(&sphere.centre, opening, surface);
+    let clear = nearer.distance < NEAR && nearer.distance < CLEARLY * farther.distance;
+    clear.then_some(nearer.side)
+}
+
+/// Both hands of the model laid over the bone around a socket, the nearer one first.
+pub(crate) fn laid_over(
+    centre: &Point3<f64>,
+    opening: &UnitVector3<f64>,
+    surface: &[SurfacePoint],
+) -> [Laid; 2] {
     let samples: Vec<Vector3<f64>> = thinned(surface, SAMPLES)
         .iter()
-        .map(|p| p.at - sphere.centre)
+        .map(|p| p.at - centre)
         .collect();
     let size = root_mean_square(&samples);
-    let [right, left] = [Side::Right, Side::Left]
-        .map(|side| Comparison::new(side, *opening, &samples, size).least_distance() / size);
-    let (side, nearer, farther) = if right < left {
-        (Side::Right, right, left)
+    let [right, left] = [Side::Right, Side::Left].map(|side| {
+        let (distance, turn) = Comparison::new(side, *opening, &samples, size).nearest_turn();
+        Laid {
+            side,
+            turn,
+            distance: distance / size,
+        }
+    });
+    if right.distance < left.distance {
+        [right, left]
     } else {
-        (Side::Left, left, right)
-    };
-    (nearer < NEAR && nearer < CLEARLY * farther).then_some(side)
+        [left, right]
+    }
+}
+
+/// The model of one side about its hip centre, in mm, in pelvic axes.
+pub(crate) fn model(side: Side) -> impl Iterator<Item = Vector3<f64>> {
+    RIGHT_HEMIPELVIS
+        .into_iter()
+        .map(move |[x, y, z]| Vector3::new(side.sign() * x, y, z))
 }
 
 impl Comparison {
     fn new(side: Side, opening: UnitVector3<f64>, samples: &[Vector3<f64>], size: f64) -> Self {
-        let mirrored = |[x, y, z]: [f64; 3]| Vector3::new(side.sign() * x, y, z);
-        let model: Vec<_> = RIGHT_HEMIPELVIS.into_iter().map(mirrored).collect();
+        let model: Vec<_> = model(side).collect();
         let scale = size / root_mean_square(&model);
         Self {
             samples: samples.to_vec(),
             model: model.into_iter().map(|p| p * scale).collect(),
-            model_opening: mirrored(OPENING).normalize(),
+            model_opening: Vector3::new(side.sign() * OPENING[0], OPENING[1], OPENING[2])
+                .normalize(),
             opening,
         }
     }
 
-    /// The least distance between bone and model over all starts; infinite when none keeps the openings
-    /// together.
-    fn least_distance(&self) -> f64 {
+    /// The least distance between bone and model over all starts, and the turn that gives it; infinite
+    /// when none keeps the openings together.
+    fn nearest_turn(&self) -> (f64, Rotation3<f64>) {
         let onto = Rotation3::rotation_between(&self.model_opening, &self.opening)
             .unwrap_or_else(|| Rotation3::from_axis_angle(&Vector3::x_axis(), TAU / 2.0));
         let mut starts: Vec<(f64, Rotation3<f64>)> = (0..STARTS)
@@ -136,25 +171,28 @@ impl Comparison {
             })
             .collect();
         starts.sort_by(|a, b| a.0.total_cmp(&b.0));
-        starts
+        let followed = starts
             .iter()
             .take(FOLLOWED)
-            .map(|(_, turn)| self.followed(*turn))
-            .fold(f64::INFINITY, f64::min)
+            .map(|(_, turn)| self.followed(*turn));
+        followed
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+            .unwrap_or((f64::INFINITY, onto))
     }
 
-    fn followed(&self, mut turn: Rotation3<f64>) -> f64 {
-        let mut least = f64::INFINITY;
+    fn followed(&self, start: Rotation3<f64>) -> (f64, Rotation3<f64>) {
+        let mut best = (f64::INFINITY, start);
+        let mut turn = start;
         for _ in 0..ROUNDS {
             turn = self.nearer_turn(&turn);
             let agreement = (turn * self.model_opening).dot(&self.opening);
             let distance = self.distance(&turn);
-            if agreement < LEAST_AGREEMENT || distance >= least {
+            if agreement < LEAST_AGREEMENT || distance >= best.0 {
                 break;
             }
-            least = distance;
+            best = (distance, turn);
         }
-        least
+        best
     }
 
     /// Mean distance from samples to model and from model to samples, halved.

@@ -26,6 +26,16 @@ const SETTLING: usize = 60;
 /// 0.5 to 1 mm.
 const LEAST_REACH: f64 = 1.0;
 
+/// Narrowed fits start from the wide one moved out of the socket by this much, in mm, since the floor of the
+/// fossa draws it in by 2 to 3 mm; the radius grows by a share of that, as it does for a bowl.
+const OUTWARD: [f64; 5] = [0.0, 1.0, 2.0, 3.0, 4.0];
+const GROWTH: f64 = 0.4;
+
+/// By which steps they are narrowed, and the distance at the end, in mm: the depth of a fossa must not be
+/// taken for roughness of a joint surface.
+const NARROWING: [f64; 8] = [2.0, 1.7, 1.4, 1.2, 1.0, 0.8, 0.6, NARROW];
+const NARROW: f64 = 0.5;
+
 /// Least cosine between a normal and the direction to the centre: 45°, more than the steps of a smoothed
 /// voxel surface, less than a rim that turns outward.
 const FACING: f64 = 0.7;
@@ -51,13 +61,13 @@ const LEAST_BOTTOM: f64 = 0.4;
 
 /// A sphere and the hollow surface on it.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Hollow {
+pub(crate) struct Hollow {
     /// The sphere; its `rms` is that of the surface within 3 mm of it.
-    pub(super) sphere: SphereFit,
+    pub(crate) sphere: SphereFit,
     /// Away from the mean direction of the surface, the floor of the fossa included.
-    pub(super) opening: UnitVector3<f64>,
+    pub(crate) opening: UnitVector3<f64>,
     /// Solid angle of that surface from the centre, as a share of half a sphere.
-    pub(super) coverage: f64,
+    pub(crate) coverage: f64,
     /// Solid angle of the surface on the sphere, that off it counting less: what hollows are ranked by.
     pub(super) merit: f64,
     lean: f64,
@@ -88,20 +98,32 @@ impl Hollow {
     }
 
     /// The same hollow, fitted until the fit repeats itself, so that it does not depend on its start.
+    ///
+    /// Where a wide fit leans on the floor of the fossa or the rounding of the rim it repeats itself
+    /// there; so narrowed ones are tried too, and the one on which most of the surface lies is taken.
     pub(super) fn settled(&self, surface: &[SurfacePoint]) -> Self {
         let near = near(&self.sphere.centre, surface);
-        let mut sphere = self.sphere;
-        for _ in 0..SETTLING {
-            let Some(next) = refitted(&sphere, &near, reach_of(&sphere, &near)) else {
-                break;
+        let wide = settled(self.sphere, &near, |sphere| reach_of(sphere, &near));
+        let opening = Self::measured(wide, &near).opening;
+        let narrow = OUTWARD.map(|by| {
+            let mut narrowed = SphereFit {
+                centre: wide.centre + *opening * by,
+                radius: wide.radius + GROWTH * by,
+                ..wide
             };
-            let moved = (next.centre - sphere.centre).norm();
-            sphere = next;
-            if moved < 1e-9 * sphere.radius {
-                break;
+            for reach in NARROWING {
+                narrowed = refitted(&narrowed, &near, reach).unwrap_or(narrowed);
+            }
+            settled(narrowed, &near, |_| NARROW)
+        });
+        let mut best = (solid_angle_on(&wide, &near), wide);
+        for sphere in narrow {
+            let on = solid_angle_on(&sphere, &near);
+            if on > best.0 {
+                best = (on, sphere);
             }
         }
-        Self::measured(sphere, &near)
+        Self::measured(best.1, &near)
     }
 
     /// Whether the surface faces the centre from one side, broadly, and is closed at the bottom.
@@ -144,6 +166,31 @@ impl Hollow {
             bottom: bottom.map(|f| f.solid_angle).sum::<f64>() / (TAU * (1.0 - BOTTOM.cos())),
         }
     }
+}
+
+fn settled(
+    mut sphere: SphereFit,
+    near: &[SurfacePoint],
+    reach: impl Fn(&SphereFit) -> f64,
+) -> SphereFit {
+    for _ in 0..SETTLING {
+        let Some(next) = refitted(&sphere, near, reach(&sphere)) else {
+            break;
+        };
+        let moved = (next.centre - sphere.centre).norm();
+        sphere = next;
+        if moved < 1e-9 * sphere.radius {
+            break;
+        }
+    }
+    sphere
+}
+
+/// Solid angle of the surface within [`NARROW`] of a sphere, what is off it counting less.
+fn solid_angle_on(sphere: &SphereFit, near: &[SurfacePoint]) -> f64 {
+    facing(&sphere.centre, near)
+        .map(|f| f.solid_angle * biweight(f.distance - sphere.radius, NARROW))
+        .sum()
 }
 
 /// The surface that a sphere about `centre` may rest on.

@@ -7,16 +7,16 @@ use nalgebra::{Point3, Vector3};
 
 /// A vertex, and the piece of surface around it.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct SurfacePoint {
+pub(crate) struct SurfacePoint {
     /// Where it is, in mm.
-    pub(super) at: Point3<f64>,
+    pub(crate) at: Point3<f64>,
     /// Unit normal, out of the bone; zero where the surface cancels.
-    pub(super) normal: Vector3<f64>,
+    pub(crate) normal: Vector3<f64>,
     /// A third of the area of the triangles around it, in mm².
-    pub(super) area: f64,
+    pub(crate) area: f64,
     /// A third of the area vectors of the triangles around it, in mm²: shorter than `area` where the
     /// surface is rough, so that its views from a point add up to the true solid angle.
-    pub(super) vector: Vector3<f64>,
+    pub(crate) vector: Vector3<f64>,
 }
 
 /// Normals are averaged over about this distance, in mm: several voxels of a scan (0.5 to 1 mm), little
@@ -38,7 +38,7 @@ const MOST_SPLITS: usize = 4;
 ///
 /// Vertices lie on the surface where a fine mesh is a sampled one, and the middles of triangles do not:
 /// spheres fitted to vertices are not too small.
-pub(super) fn points_of(mesh: &TriMesh) -> Vec<SurfacePoint> {
+pub(crate) fn points_of(mesh: &TriMesh) -> Vec<SurfacePoint> {
     let mesh = &*split_where_coarse(mesh);
     let vectors: Vec<Vector3<f64>> = (0..mesh.triangles().len())
         .map(|t| mesh.area_vector(t))
@@ -68,7 +68,7 @@ pub(super) fn points_of(mesh: &TriMesh) -> Vec<SurfacePoint> {
 }
 
 /// About `count` of the points, each standing for the same area; all of them where there are fewer.
-pub(super) fn thinned(surface: &[SurfacePoint], count: u32) -> Vec<SurfacePoint> {
+pub(crate) fn thinned(surface: &[SurfacePoint], count: u32) -> Vec<SurfacePoint> {
     let piece = surface.iter().map(|p| p.area).sum::<f64>() / f64::from(count);
     let mut due = 0.0;
     let mut kept = Vec::new();

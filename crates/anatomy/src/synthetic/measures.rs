@@ -5,15 +5,16 @@
 //! exact sections of the triangles.
 
 mod frame;
-mod rim;
+mod sections;
 mod socket;
 
 use cupwright_geometry::TriMesh;
 use nalgebra::{Point3, Vector3};
 
 use crate::Side;
+use crate::rim::Rim;
 use frame::{Frame, Regressions, extreme};
-use rim::{Rim, Sections};
+use sections::Sections;
 use socket::Socket;
 
 /// Measured values of a hemipelvis; lengths in mm, angles in rad.
@@ -93,9 +94,9 @@ impl Measures {
         let rear = extreme(&mesh, |p| if p.z > -60.0 { -p.y } else { f64::MIN })?;
         let regressions = Regressions::new(frame.width, rear);
         let socket = Socket::fitted(&mesh, regressions.harrington_in_app())?;
-        let rim = Rim::of(&socket)?;
+        let rim = Rim::of(&socket.bowl)?;
         let centre = socket.centre;
-        let sections = Sections::of(&socket);
+        let sections = Sections::of(&socket.bowl);
         Some(Self {
             asis_width: frame.width,
             app_height: frame.height,
@@ -105,9 +106,9 @@ impl Measures {
             hip_centre: centre,
             from_harrington: regressions.in_isb(centre) - regressions.harrington(),
             from_bell: regressions.in_isb(centre) - regressions.bell(),
-            socket_diameter: 2.0 * socket.radius,
+            socket_diameter: 2.0 * socket.bowl.radius,
             sphere_rms: socket.rms,
-            depth: socket.deepest_below(&rim.middle, &rim.normal),
+            depth: socket.bowl.deepest_below(&rim.middle, &rim.normal),
             notch_width: rim.notch_width()?,
             inclination: (-rim.normal.z).acos(),
             anteversion: rim.normal.y.atan2(rim.normal.x),

@@ -136,6 +136,8 @@ pub enum AxesEntry {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         psis_right_left_mm: Option<([f64; 3], [f64; 3])>,
     },
+    /// To be found from landmarks in a landmark file; its path, relative to the case file.
+    LandmarksFile(String),
 }
 
 /// One reamer; what is absent is as for the cup.
@@ -242,7 +244,8 @@ impl BoneEntry {
 }
 
 impl AxesEntry {
-    /// The landmarks, in the file's coordinates; `None` where the axes are pelvic already.
+    /// The landmarks, in the file's coordinates; `None` where the axes are pelvic already, or the
+    /// landmarks in a file of their own.
     pub fn landmarks(&self) -> Option<Landmarks> {
         let Self::Landmarks {
             asis_right_mm,

@@ -1,18 +1,17 @@
-//! The socket on a bare mesh: the sphere of its articular surface, and its lip.
+//! The socket on a bare mesh: the sphere of its articular surface.
 
 use cupwright_geometry::TriMesh;
 use nalgebra::{Matrix4, Point3, Vector3, Vector4};
 
+use crate::rim::{Bowl, median};
+
 /// The socket: a sphere through its articular vertices, and the triangles about it.
 pub(super) struct Socket {
     pub(super) centre: Point3<f64>,
-    pub(super) radius: f64,
     pub(super) rms: f64,
-    /// How far from the sphere the articular surface is taken to reach.
-    window: f64,
     pub(super) lunate_area: f64,
-    /// Corners of the triangles near the socket, relative to the centre.
-    near: Vec<[Vector3<f64>; 3]>,
+    /// The surface about it.
+    pub(super) bowl: Bowl,
 }
 
 impl Socket {
@@ -75,73 +74,15 @@ impl Socket {
         }
         Some(Self {
             centre,
-            radius,
             rms: (squares / count).sqrt(),
-            window,
             lunate_area,
-            near,
+            bowl: Bowl {
+                radius,
+                window,
+                near,
+            },
         })
     }
-
-    /// Greatest distance of the socket's floor below a plane.
-    pub(super) fn deepest_below(&self, on_plane: &Vector3<f64>, normal: &Vector3<f64>) -> f64 {
-        self.near
-            .iter()
-            .filter(|corners| {
-                let q = corners[0];
-                let outward = (corners[1] - q).cross(&(corners[2] - q));
-                q.norm() < 1.35 * self.radius
-                    && q.dot(normal) < -0.4 * q.norm()
-                    && outward.dot(&q) < 0.0
-            })
-            .map(|corners| (on_plane - corners[0]).dot(normal))
-            .fold(0.0, f64::max)
-    }
-
-    /// The outermost point of the lip in the half plane that `axis` bounds and `towards` lies in, as
-    /// its angle from `-axis` and its place.
-    ///
-    /// The lip is what lies within an eighth outside the distance of the articular surface just inside.
-    pub(super) fn lip(
-        &self,
-        axis: &Vector3<f64>,
-        towards: &Vector3<f64>,
-    ) -> Option<(f64, Vector3<f64>)> {
-        let across = axis.cross(towards);
-        let points: Vec<(f64, f64, Vector3<f64>)> = self
-            .near
-            .iter()
-            .flat_map(|corners| crossing(corners, &across))
-            .flatten()
-            .filter(|q| q.dot(towards) > 0.0)
-            .map(|q| (q.dot(towards).atan2(-q.dot(axis)), q.norm(), q))
-            .collect();
-        let outermost = |least: f64, most: f64| {
-            points
-                .iter()
-                .filter(|p| (least..most).contains(&p.1))
-                .max_by(|a, b| a.0.total_cmp(&b.0))
-        };
-        let rough = outermost(0.82 * self.radius, 1.22 * self.radius)?.0;
-        let just_inside = points
-            .iter()
-            .filter(|p| (rough - 0.4..rough - 0.12).contains(&p.0) && p.1 < 1.25 * self.radius)
-            .map(|p| p.1);
-        let local = median(just_inside).clamp(self.radius - self.window, self.radius + self.window);
-        outermost(0.95 * local, 1.12 * local).map(|p| (p.0, p.2))
-    }
-}
-
-/// Where the sides of a triangle cross the plane through the origin across `normal`.
-fn crossing(corners: &[Vector3<f64>; 3], normal: &Vector3<f64>) -> [Option<Vector3<f64>>; 3] {
-    let heights = corners.map(|q| q.dot(normal));
-    std::array::from_fn(|i| {
-        let j = (i + 1) % 3;
-        ((heights[i] < 0.0) != (heights[j] < 0.0)).then(|| {
-            let t = heights[i] / (heights[i] - heights[j]);
-            corners[i] + t * (corners[j] - corners[i])
-        })
-    })
 }
 
 fn vertex_normals(mesh: &TriMesh) -> Vec<Vector3<f64>> {
@@ -206,12 +147,6 @@ fn sphere_most_agree_on(around: &[(Point3<f64>, Vector3<f64>)]) -> Option<(Point
         }
     }
     best.1
-}
-
-fn median(values: impl Iterator<Item = f64>) -> f64 {
-    let mut values: Vec<f64> = values.collect();
-    values.sort_by(f64::total_cmp);
-    values.get(values.len() / 2).copied().unwrap_or(0.0)
 }
 
 /// The sphere that least squares put through `points`: |p|² = 2 c·p + (r² − |c|²) is linear.

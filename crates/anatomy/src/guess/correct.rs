@@ -1,0 +1,96 @@
+//! A guess in which somebody has said where things are.
+
+use nalgebra::{Point3, Rotation3, UnitVector3, center};
+
+use super::estimate::FRAME_DOUBT;
+use super::find::mirror_of;
+use super::{Basis, Estimate, Guess, Mark, Midline, MidlineBasis};
+use crate::side::{Both, Side};
+
+/// What somebody says of a guess.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Correction {
+    /// A landmark is here, in the mesh's own coordinates, mm.
+    Landmark {
+        /// Which.
+        mark: Mark,
+        /// On which side.
+        side: Side,
+        /// Where, mm.
+        at: Point3<f64>,
+    },
+    /// The hip centre is here, in the mesh's own coordinates, mm.
+    HipCentre(Point3<f64>),
+}
+
+impl Guess {
+    /// The same guess with corrections, the last of several on one landmark counting.
+    ///
+    /// A mirror image follows the landmark it is of. Once both ASIS are known from the bone or from
+    /// somebody, the midline is half way between them and square to their line, and mirror images follow that.
+    #[must_use]
+    pub fn corrected(&self, corrections: &[Correction]) -> Self {
+        let mut new = self.clone();
+        for correction in corrections {
+            match *correction {
+                Correction::HipCentre(at) => new.socket.centre = at,
+                Correction::Landmark { mark, side, at } => {
+                    // As careful picks by hand repeat, mm: assumed.
+                    const PICKED: f64 = 1.0;
+                    let given = Estimate {
+                        at,
+                        within: PICKED,
+                        basis: Basis::Given,
+                    };
+                    *new.pair_mut(mark).on_mut(side) = given;
+                }
+            }
+        }
+        let mirrored = |e: &Estimate| e.basis == Basis::Mirrored;
+        if new.asis != self.asis && !mirrored(&new.asis.right) && !mirrored(&new.asis.left) {
+            new.midline = between(&new.asis).unwrap_or(new.midline);
+        }
+        new.mirrored_again()
+    }
+
+    /// The same guess with its midline turned, mirror images following.
+    pub(super) fn with_midline_turned(&self, by: &Rotation3<f64>) -> Self {
+        let mut new = self.clone();
+        new.midline.right = by * new.midline.right;
+        new.mirrored_again()
+    }
+
+    /// The same guess, its mirror images where the midline now has them.
+    fn mirrored_again(mut self) -> Self {
+        let midline = self.midline;
+        let mirrored = |e: &Estimate| e.basis == Basis::Mirrored;
+        for mark in Mark::ALL {
+            let pair = self.pair_mut(mark);
+            for side in [Side::Right, Side::Left] {
+                if mirrored(pair.on(side)) && !mirrored(pair.on(side.other())) {
+                    *pair.on_mut(side) = mirror_of(pair.on(side.other()), &midline);
+                }
+            }
+        }
+        self
+    }
+
+    fn pair_mut(&mut self, mark: Mark) -> &mut Both<Estimate> {
+        match mark {
+            Mark::Asis => &mut self.asis,
+            Mark::PubicTubercle => &mut self.pubic_tubercle,
+            Mark::Psis => &mut self.psis,
+        }
+    }
+}
+
+/// The midline of two ASIS; `None` where they coincide.
+fn between(asis: &Both<Estimate>) -> Option<Midline> {
+    let across = asis.right.at - asis.left.at;
+    Some(Midline {
+        at: center(&asis.right.at, &asis.left.at),
+        right: UnitVector3::try_new(across, f64::MIN_POSITIVE)?,
+        within: (asis.right.within.hypot(asis.left.within) / across.norm()).max(0.3 * FRAME_DOUBT),
+        basis: MidlineBasis::BothSides,
+    })
+}
