@@ -72,7 +72,7 @@ pub(crate) fn run(arguments: &LandmarksArguments, console: &mut Console) -> anyh
     }
     corrections.extend(&arguments.set);
     let mut draft = arguments.out.as_deref().map(Draft::beside).transpose()?;
-    let loaded = bone::read(&arguments.file, arguments.unit, console)?;
+    let loaded = bone::read(&arguments.file, None, arguments.unit, console)?;
     within_reach(&loaded.mesh).with_context(|| named(&arguments.file))?;
     let ask = Ask {
         side,

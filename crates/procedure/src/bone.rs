@@ -293,6 +293,25 @@ impl Bone {
         })
     }
 
+    /// The same bone, its solids shared, laid as a case says: of its side, by its landmarks, in its frame.
+    ///
+    /// Equals the bone made anew from that case, where that names the same bone.
+    ///
+    /// # Errors
+    /// When the landmarks cannot be read, or the reference plane cannot be had from them.
+    pub fn laid_by(&self, case: &Case, folder: &Path) -> Result<Self, NoBone> {
+        let landmarks = match &case.bone {
+            BoneEntry::Preset { .. } => self.landmarks,
+            BoneEntry::File { axes, .. } => landmarks_of(axes, folder)?,
+        };
+        let laid = Self {
+            side: case.side,
+            landmarks,
+            ..self.clone()
+        };
+        laid.in_frame_of(case)
+    }
+
     /// A displacement as a vector of the bone's own coordinates.
     pub fn vector(&self, shift: Shift) -> Vector3<f64> {
         let medial = -self.side.sign() * shift.medial_mm;

@@ -192,6 +192,19 @@ impl Survey {
         let found = guess::guess(mesh, ask.side).map_err(|why| in_another_unit(mesh, why))?;
         let corrections = with_sides(&found, &ask.corrections)?;
         let guess = found.corrected(&corrections);
+        Self::from_guess(mesh, guess, ask.side.is_some(), ask.error_mm)
+    }
+
+    /// What can be told of `mesh` once its landmarks are guessed and corrected.
+    ///
+    /// # Errors
+    /// When the landmarks make no frame, and when the socket has no rim.
+    pub fn from_guess(
+        mesh: &TriMesh,
+        guess: Guess,
+        side_given: bool,
+        error_mm: f64,
+    ) -> Result<Self, NoSurvey> {
         let frame = PelvicFrame::anterior_pelvic_plane(&guess.landmarks())?;
         let socket = &guess.socket;
         let rim = NativeRim::of(mesh, &socket.centre, socket.radius, &frame, guess.side)?;
@@ -200,12 +213,12 @@ impl Survey {
             side: guess.side.to_string(),
             side_margin: guess.side_margin,
             side_sureness: guess.side_sureness().to_string(),
-            side_given: ask.side.is_some(),
+            side_given,
             midline: midline(&guess),
             landmarks: landmarks(&guess),
             socket: socket_finding(&guess, &rim),
-            if_off: influences(&guess, rim.axis, ask.error_mm)?,
-            error_mm: ask.error_mm,
+            if_off: influences(&guess, rim.axis, error_mm)?,
+            error_mm,
             rim: rim.curve.iter().map(|(_, p)| *p).collect(),
             guess,
         })

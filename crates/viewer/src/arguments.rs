@@ -92,6 +92,7 @@ pub(crate) enum PageName {
     Socket,
     Hold,
     Joint,
+    Landmarks,
 }
 
 impl std::convert::From<PageName> for Page {
@@ -100,6 +101,7 @@ impl std::convert::From<PageName> for Page {
             PageName::Socket => Self::Socket,
             PageName::Hold => Self::Hold,
             PageName::Joint => Self::Joint,
+            PageName::Landmarks => Self::Landmarks,
         }
     }
 }

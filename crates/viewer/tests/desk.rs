@@ -3,21 +3,29 @@
 #![expect(clippy::unwrap_used, reason = "a test reports by panicking")]
 
 use std::path::PathBuf;
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use bevy::MinimalPlugins;
 use bevy::app::{App, Plugin};
-use cupwright_procedure::case::{BoneEntry, ReamerEntry, ShiftEntry, SideEntry};
+use cupwright_anatomy::Side;
+use cupwright_anatomy::guess::Mark;
+use cupwright_anatomy::synthetic::{self, Resolution, Shape};
+use cupwright_io::{Format, write_mesh};
+use cupwright_procedure::case::{AxesEntry, BoneEntry, ReamerEntry, ShiftEntry, SideEntry};
 use cupwright_procedure::edit::Edit;
 use cupwright_procedure::hold::quality::Quality;
 use cupwright_procedure::joint::OffsetChoice;
 use cupwright_procedure::quantity::Quantity;
+use cupwright_procedure::survey::Survey;
 use cupwright_procedure::{CaseFile, Findings};
 use cupwright_viewer::desk::command::BINDINGS;
 use cupwright_viewer::desk::view::{Page, Window};
 use cupwright_viewer::desk::{
-    Act, ActsPlugin, Answers, BoneOnBone, Command, Course, DeskPlugin, Notice, Plan, View,
+    Act, ActsPlugin, Answers, BoneOnBone, Command, Course, DeskPlugin, Landmarking, Notice, Plan,
+    View,
 };
+use nalgebra::{Isometry3, Vector3};
 use proptest::prelude::{ProptestConfig, any, prop, proptest};
 
 fn demonstration() -> CaseFile {
@@ -317,7 +325,7 @@ fn the_step_that_is_looked_at_stays_where_it_means_the_same() {
 #[test]
 fn each_page_of_answers_has_a_key_that_opens_it() {
     let mut app = idle_bench();
-    for page in [Page::Hold, Page::Joint, Page::Socket] {
+    for page in [Page::Hold, Page::Joint, Page::Landmarks, Page::Socket] {
         ask(&mut app, Act::Do(Command::AnswersPanel));
         let mut bound = BINDINGS.iter();
         let key = bound.find(|bound| bound.command == Command::Page(page));
@@ -503,4 +511,82 @@ proptest! {
         }
         assert_eq!(text(&app), end);
     }
+}
+
+/// Steps until the landmarks of the bone on the bench are told.
+fn surveyed(app: &mut App) -> Arc<Survey> {
+    answered(app);
+    let start = Instant::now();
+    loop {
+        app.update();
+        let landmarking = app.world().resource::<Landmarking>();
+        assert_eq!(landmarking.trouble, None);
+        if let Some(survey) = landmarking
+            .survey
+            .clone()
+            .filter(|_| !landmarking.is_busy())
+        {
+            return survey;
+        }
+        assert!(start.elapsed() < Duration::from_secs(240), "no survey");
+        std::thread::sleep(Duration::from_millis(2));
+    }
+}
+
+#[test]
+fn landmarks_of_a_bone_from_a_file_are_guessed_taken_and_put_right_by_a_click() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("left hip.stl");
+    let shape = Shape::preset("average-male").unwrap();
+    let pelvis = synthetic::pelvis(&shape, Side::Left, Resolution::Coarse).unwrap();
+    let pose = Isometry3::new(
+        Vector3::new(20.0, -300.0, 40.0),
+        Vector3::new(0.4, -0.2, 0.9),
+    );
+    write_mesh(&path, &pelvis.mesh.moved(&pose), Format::StlBinary).unwrap();
+    let true_asis = pose * pelvis.landmarks.asis.left;
+
+    let mut app = bench();
+    ask(&mut app, Act::Open(path));
+    assert_eq!(app.world().resource::<View>().page, Page::Landmarks);
+    let survey = surveyed(&mut app);
+    assert_eq!(survey.guess().side, Side::Left);
+    assert_eq!(
+        plan(&app).case().side,
+        Side::Right,
+        "of the plan that was on the bench"
+    );
+    let BoneEntry::File { axes, .. } = &plan(&app).file().bone else {
+        panic!("the bone is from a file");
+    };
+    assert_eq!(*axes, AxesEntry::Pelvic, "nothing is taken unasked");
+
+    ask(&mut app, Act::TakeGuess);
+    assert_eq!(plan(&app).case().side, Side::Left);
+    let landmarks = |app: &mut App| {
+        answered(app);
+        let bone = app.world().resource::<Answers>().bone().cloned();
+        bone.unwrap().landmarks.unwrap()
+    };
+    let taken = landmarks(&mut app);
+    assert!((taken.asis.left - true_asis).norm() < 2.0, "{taken:?}");
+    let frame = app.world().resource::<Answers>().bone().unwrap().to_pelvic;
+
+    ask(&mut app, Act::Arm(Some((Mark::Asis, Side::Left))));
+    let there = true_asis + Vector3::new(3.0, 0.0, 0.0);
+    ask(&mut app, Act::Put(there));
+    let put = landmarks(&mut app);
+    assert!((put.asis.left - there).norm() < 0.01);
+    assert!(
+        (put.asis.right - taken.asis.right).norm() > 1.0,
+        "the mirror image follows"
+    );
+    assert_ne!(
+        app.world().resource::<Answers>().bone().unwrap().to_pelvic,
+        frame
+    );
+    assert_eq!(app.world().resource::<Landmarking>().armed, None);
+
+    ask(&mut app, Act::Do(Command::Undo));
+    assert_eq!(landmarks(&mut app), taken);
 }

@@ -5,6 +5,7 @@ use nalgebra::{Point3, Rotation3, UnitVector3, center};
 use super::estimate::FRAME_DOUBT;
 use super::find::mirror_of;
 use super::{Basis, Estimate, Guess, Mark, Midline, MidlineBasis};
+use crate::landmarks::Landmarks;
 use crate::side::{Both, Side};
 
 /// What somebody says of a guess.
@@ -53,6 +54,28 @@ impl Guess {
         new.mirrored_again()
     }
 
+    /// The corrections that lead from this guess to `landmarks`: none for one that lies where the guess, its mirror
+    /// images following, has it already.
+    pub fn corrections_to(&self, landmarks: &Landmarks) -> Vec<Correction> {
+        // Above what rounding to a hundredth of a mm moves, far below a correction, mm.
+        const SAME: f64 = 0.05;
+        let mut corrections = Vec::new();
+        // Those on the bone first, since mirror images follow them.
+        for is_mirrored in [false, true] {
+            let so_far = self.corrected(&corrections);
+            for mark in Mark::ALL {
+                for side in [Side::Right, Side::Left] {
+                    let estimate = so_far.estimate(mark, side);
+                    let of_this_kind = (estimate.basis == Basis::Mirrored) == is_mirrored;
+                    let at = place_of(landmarks, mark).map(|pair| *pair.on(side));
+                    let other = at.filter(|at| of_this_kind && (at - estimate.at).norm() > SAME);
+                    corrections.extend(other.map(|at| Correction::Landmark { mark, side, at }));
+                }
+            }
+        }
+        corrections
+    }
+
     /// The same guess with its midline turned, mirror images following.
     pub(super) fn with_midline_turned(&self, by: &Rotation3<f64>) -> Self {
         let mut new = self.clone();
@@ -81,6 +104,14 @@ impl Guess {
             Mark::PubicTubercle => &mut self.pubic_tubercle,
             Mark::Psis => &mut self.psis,
         }
+    }
+}
+
+fn place_of(landmarks: &Landmarks, mark: Mark) -> Option<&Both<Point3<f64>>> {
+    match mark {
+        Mark::Asis => Some(&landmarks.asis),
+        Mark::PubicTubercle => Some(&landmarks.pubic_tubercle),
+        Mark::Psis => landmarks.psis.as_ref(),
     }
 }
 

@@ -244,6 +244,26 @@ impl BoneEntry {
 }
 
 impl AxesEntry {
+    /// Axes to be found from these landmarks, to a hundredth of a mm: what is clicked can be read and typed.
+    pub fn at(landmarks: &Landmarks) -> Self {
+        let place =
+            |at: &Point3<f64>| [at.x, at.y, at.z].map(|c| (c * 100.0).round() / 100.0 + 0.0);
+        let Landmarks {
+            asis,
+            pubic_tubercle,
+            psis,
+        } = landmarks;
+        Self::Landmarks {
+            asis_right_mm: place(&asis.right),
+            asis_left_mm: place(&asis.left),
+            pubic_tubercle_right_mm: place(&pubic_tubercle.right),
+            pubic_tubercle_left_mm: place(&pubic_tubercle.left),
+            psis_right_left_mm: psis
+                .as_ref()
+                .map(|psis| (place(&psis.right), place(&psis.left))),
+        }
+    }
+
     /// The landmarks, in the file's coordinates; `None` where the axes are pelvic already, or the
     /// landmarks in a file of their own.
     pub fn landmarks(&self) -> Option<Landmarks> {

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use bevy::prelude::{Res, ResMut, Resource};
-use cupwright_procedure::case::BoneEntry;
+use cupwright_procedure::case::{AxesEntry, BoneEntry, SideEntry};
 use cupwright_procedure::joint::map::{MotionMap, motion_map_of};
 use cupwright_procedure::{Bone, Case, Findings, Instruments, simulate};
 
@@ -177,7 +177,8 @@ impl Order {
             let case = &order.case;
             let instruments = case.instruments.as_ref();
             let instruments = instruments.map(|name| order.folder.join(name));
-            (case.reference, case.tilt, instruments)
+            let bone = without_layers(case);
+            (bone, case.reference, case.tilt, instruments)
         };
         self.is_of_one_bone_with(other) && frame(self) == frame(other)
     }
@@ -186,7 +187,7 @@ impl Order {
         // The folder matters to a path alone.
         let is_preset = matches!(self.case.bone, BoneEntry::Preset { .. });
         let is_one_place = is_preset || self.folder == other.folder;
-        is_one_place && without_layers(&self.case) == without_layers(&other.case)
+        is_one_place && bone_alone(&self.case) == bone_alone(&other.case)
     }
 }
 
@@ -199,13 +200,22 @@ fn without_layers(case: &Case) -> BoneEntry {
     entry
 }
 
+/// The bone of a case whichever way it is laid: what [`Bone::laid_by`] does not read.
+fn bone_alone(case: &Case) -> BoneEntry {
+    let mut entry = without_layers(case);
+    if let BoneEntry::File { side, axes, .. } = &mut entry {
+        (*side, *axes) = (SideEntry::Right, AxesEntry::Pelvic);
+    }
+    entry
+}
+
 fn material(order: &Order, last: &mut Option<(Order, Bone)>) -> Result<Material, String> {
     let case = Case {
         bone: without_layers(&order.case),
         ..order.case.clone()
     };
     let bone = match last {
-        Some((made, bone)) if made.is_of_one_bone_with(order) => bone.in_frame_of(&case),
+        Some((made, bone)) if made.is_of_one_bone_with(order) => bone.laid_by(&case, &order.folder),
         _ => Bone::of_case(&case, &order.folder),
     };
     let bone = bone.map_err(|problem| problem.to_string())?;

@@ -369,6 +369,12 @@ pub const BINDINGS: &[Binding] = {
             "answers: the joint",
         ),
         bind(
+            plain(K::Num0),
+            C::Page(Page::Landmarks),
+            Look,
+            "landmarks of a bone from a file",
+        ),
+        bind(
             plain(K::S),
             C::Screws,
             Look,

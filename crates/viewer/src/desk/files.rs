@@ -11,8 +11,10 @@ use super::Plan;
 
 /// What was in a file.
 pub(super) enum Opened {
-    /// A case, or the plan on the bench with a mesh file as its bone.
+    /// A case.
     Plan(Box<Plan>),
+    /// The plan on the bench with a bone from a file.
+    Bone(Box<Plan>),
     /// A lesson.
     Lesson(Box<Lesson>),
 }
@@ -21,7 +23,7 @@ pub(super) enum Opened {
 pub(super) fn open(path: &Path, on_bench: &CaseFile) -> Result<Opened, String> {
     if cupwright_io::Content::may_be_in(path) {
         let plan = bone(path, on_bench)?;
-        return Ok(Opened::Plan(Box::new(plan)));
+        return Ok(Opened::Bone(Box::new(plan)));
     }
     let named = |problem: &dyn std::fmt::Display| format!("{}: {problem}", path.display());
     let text = text::read(path).map_err(|problem| problem.to_string())?;

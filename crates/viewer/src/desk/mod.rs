@@ -7,6 +7,7 @@ pub mod answers;
 pub mod bone_on_bone;
 pub mod command;
 mod files;
+pub mod landmarking;
 pub mod lesson;
 pub mod perform;
 pub mod plan;
@@ -15,11 +16,15 @@ pub mod view;
 use bevy::prelude::{App, IntoScheduleConfigs, Message, Plugin, Resource, SystemSet, Update};
 use std::path::PathBuf;
 
+use cupwright_anatomy::Side;
+use cupwright_anatomy::guess::Mark;
 use cupwright_procedure::edit::Edit;
+use nalgebra::Point3;
 
 pub use answers::Answers;
 pub use bone_on_bone::BoneOnBone;
 pub use command::Command;
+pub use landmarking::Landmarking;
 pub use lesson::Course;
 pub use plan::Plan;
 pub use view::View;
@@ -43,6 +48,12 @@ pub enum Act {
     Save(PathBuf),
     /// Close the bench, whatever of the plan is not saved.
     Leave,
+    /// Let the next click on bone place this landmark, or none.
+    Arm(Option<(Mark, Side)>),
+    /// Place it there, in the bone's own coordinates, in mm.
+    Put(Point3<f64>),
+    /// Take the side and the landmarks that were guessed into the case.
+    TakeGuess,
     /// Begin a lesson, by its place among those that come with the program.
     Learn(usize),
 }
@@ -84,7 +95,11 @@ pub struct ActsPlugin;
 
 impl Plugin for DeskPlugin {
     fn build(&self, app: &mut App) {
-        let exchange = (answers::exchange, bone_on_bone::exchange)
+        let exchange = (
+            answers::exchange,
+            bone_on_bone::exchange,
+            landmarking::exchange,
+        )
             .in_set(DeskSystems)
             .after(perform::perform);
         app.add_plugins(ActsPlugin).add_systems(Update, exchange);
@@ -99,6 +114,7 @@ impl Plugin for ActsPlugin {
             .init_resource::<Course>()
             .init_resource::<Answers>()
             .init_resource::<BoneOnBone>()
+            .init_resource::<Landmarking>()
             .add_systems(
                 Update,
                 (perform::perform, perform::play)

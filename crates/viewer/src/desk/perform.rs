@@ -12,7 +12,7 @@ use super::command::Command;
 use super::files::{self, Opened};
 use super::plan::Kept;
 use super::view::{BoneLook, From, Map, Page, View, Window};
-use super::{Act, Answers, BoneOnBone, Course, Notice, Plan};
+use super::{Act, Answers, BoneOnBone, Course, Landmarking, Notice, Plan};
 
 /// How long the tool of a step takes to come in, in seconds.
 const COMING_IN_S: f32 = 1.8;
@@ -26,6 +26,7 @@ pub(super) fn perform(
     mut notice: ResMut<Notice>,
     answers: Res<Answers>,
     mut bone_on_bone: ResMut<BoneOnBone>,
+    mut landmarking: ResMut<Landmarking>,
     mut exit: MessageWriter<AppExit>,
 ) {
     for act in acts.read() {
@@ -33,6 +34,7 @@ pub(super) fn perform(
             exit: &mut exit,
             answers: &answers,
             bone_on_bone: &mut bone_on_bone,
+            landmarking: &mut landmarking,
             plan: &mut plan,
             view: &mut view,
             course: &mut course,
@@ -55,6 +57,7 @@ struct Bench<'a, 'w> {
     exit: &'a mut MessageWriter<'w, AppExit>,
     answers: &'a Answers,
     bone_on_bone: &'a mut BoneOnBone,
+    landmarking: &'a mut Landmarking,
     plan: &'a mut Plan,
     view: &'a mut View,
     course: &'a mut Course,
@@ -76,6 +79,14 @@ impl Bench<'_, '_> {
                     self.begin(*plan);
                     self.notice.done(format!("opened {}", path.display()));
                 }
+                Ok(Opened::Bone(plan)) => {
+                    self.begin(*plan);
+                    self.view.page = Page::Landmarks;
+                    self.view.answers_panel = true;
+                    let told = "its axes are taken as they lie until you use the landmarks";
+                    self.notice
+                        .done(format!("opened {}; {told}", path.display()));
+                }
                 Ok(Opened::Lesson(lesson)) => self.teach(*lesson),
                 Err(told) => self.notice.trouble(told),
             },
@@ -83,7 +94,25 @@ impl Bench<'_, '_> {
             Act::Leave => {
                 self.exit.write(AppExit::Success);
             }
+            Act::Arm(landmark) => self.landmarking.armed = *landmark,
+            Act::Put(at) => {
+                let edit = self.landmarking.put(self.plan, *at);
+                self.change_landmarks(edit);
+            }
+            Act::TakeGuess => {
+                let edit = self.landmarking.take(self.plan);
+                self.change_landmarks(edit);
+            }
             Act::Learn(which) => self.learn(*which),
+        }
+    }
+
+    fn change_landmarks(&mut self, edit: Option<Edit>) {
+        match edit {
+            Some(edit) => self.edit(&edit),
+            None => self
+                .notice
+                .trouble("the bone is still being looked at; try again in a moment"),
         }
     }
 
@@ -138,6 +167,7 @@ impl Bench<'_, '_> {
             Command::LessonOn => self.course.turn(1),
             Command::LessonBack => self.course.turn(-1),
             Command::LeaveLesson => self.course.leave(),
+            Command::Close if self.landmarking.armed.is_some() => self.landmarking.armed = None,
             looking => look(self.view, looking, self.plan.reamers()),
         }
     }

@@ -114,11 +114,13 @@ pub enum Page {
     Hold,
     /// Liner, ball, leg length and motion.
     Joint,
+    /// Where landmarks are, and the native socket.
+    Landmarks,
 }
 
 impl Page {
     /// All of them, in the order of their buttons.
-    pub const ALL: [Self; 3] = [Self::Socket, Self::Hold, Self::Joint];
+    pub const ALL: [Self; 4] = [Self::Socket, Self::Hold, Self::Joint, Self::Landmarks];
 
     /// Its name.
     pub fn name(self) -> &'static str {
@@ -126,6 +128,7 @@ impl Page {
             Self::Socket => "socket",
             Self::Hold => "hold",
             Self::Joint => "joint",
+            Self::Landmarks => "landmarks",
         }
     }
 
@@ -135,6 +138,9 @@ impl Page {
             Self::Socket => "Reaming, walls, rim and coverage",
             Self::Hold => "Will it hold: press-fit, bone that is left, screws",
             Self::Joint => "Does the joint come back: liner, ball, leg length, offset, motion",
+            Self::Landmarks => {
+                "Where the landmarks of a bone from a file are, and its native socket"
+            }
         }
     }
 }

@@ -12,7 +12,7 @@ use image::ImageFormat;
 
 use super::{Failed, Target, draw_on_image};
 use crate::arguments::Size;
-use crate::desk::{Answers, Plan};
+use crate::desk::{Answers, Landmarking, Plan};
 use crate::scene::Drawn;
 
 /// How long a picture may take, in seconds: a bone of millions of triangles without a card.
@@ -85,7 +85,8 @@ pub(super) fn is_settled(app: &App) -> Result<bool, Failed> {
         .shows
         .as_ref()
         .is_some_and(|shows| shows.revision == plan.revision());
-    Ok(is_found && is_shown && !answers.is_busy() && !drawn.is_busy())
+    let is_busy = answers.is_busy() || drawn.is_busy() || world.resource::<Landmarking>().is_busy();
+    Ok(is_found && is_shown && !is_busy)
 }
 
 fn keep(captured: On<ScreenshotCaptured>, mut kept: ResMut<Captured>) {

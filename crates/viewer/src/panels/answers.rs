@@ -1,8 +1,9 @@
-//! The answers' panel: what the plan as it stands comes to, on three pages.
+//! The answers' panel: what the plan as it stands comes to, and the landmarks it rests on.
 
 mod figure;
 mod hold;
 mod joint;
+mod landmarks;
 mod motion;
 mod motion_map;
 mod socket;
@@ -31,6 +32,9 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         .show(ui, |ui| {
             // Room for the bar that scrolls.
             ui.set_max_width(ui.available_width() - 6.0);
+            if page == Page::Landmarks {
+                return landmarks::show(ui, desk);
+            }
             let Some(findings) = desk.answers.findings.clone() else {
                 ui.add_space(12.0);
                 waiting(ui, desk);
@@ -40,6 +44,7 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
                 Page::Socket => socket::show(ui, desk, &findings),
                 Page::Hold => hold::show(ui, desk, &findings),
                 Page::Joint => joint::show(ui, desk, &findings),
+                Page::Landmarks => {}
             }
             if desk.view.compare {
                 compare(ui, desk, &findings);

@@ -8,6 +8,7 @@ mod bar;
 mod chart;
 mod field;
 mod keys;
+mod landmarks;
 mod lesson;
 mod limits;
 mod overlay;
@@ -23,7 +24,7 @@ use bevy::prelude::{App, Local, MessageWriter, Plugin, Res, ResMut};
 use bevy_egui::egui::{self, LayerId, Panel, Ui, UiBuilder};
 use bevy_egui::{EguiContexts, EguiPrimaryContextPass};
 
-use crate::desk::{Act, Answers, BoneOnBone, Course, Notice, Plan, View};
+use crate::desk::{Act, Answers, BoneOnBone, Course, Landmarking, Notice, Plan, View};
 use crate::scene::eye::Eye;
 use crate::scene::{Drawn, Frame};
 
@@ -33,6 +34,7 @@ struct Desk<'a> {
     view: &'a mut View,
     answers: &'a Answers,
     bone_on_bone: &'a BoneOnBone,
+    landmarking: &'a Landmarking,
     course: &'a Course,
     notice: &'a mut Notice,
     drawn: &'a Drawn,
@@ -72,7 +74,7 @@ fn show(
     mut contexts: EguiContexts,
     plan: Res<Plan>,
     mut view: ResMut<View>,
-    (answers, bone_on_bone): (Res<Answers>, Res<BoneOnBone>),
+    (answers, bone_on_bone, landmarking): (Res<Answers>, Res<BoneOnBone>, Res<Landmarking>),
     (course, drawn): (Res<Course>, Res<Drawn>),
     mut notice: ResMut<Notice>,
     mut eye: ResMut<Eye>,
@@ -96,6 +98,7 @@ fn show(
         view: &mut view,
         answers: &answers,
         bone_on_bone: &bone_on_bone,
+        landmarking: &landmarking,
         course: &course,
         notice: &mut notice,
         drawn: &drawn,

@@ -5,9 +5,9 @@ use bevy_egui::egui::{
     StrokeKind, Ui, vec2 as size,
 };
 
-use super::{Desk, pos2, screws, theme, vec2};
+use super::{Desk, landmarks, pos2, screws, theme, vec2};
 use crate::desk::Act;
-use crate::desk::view::{From, Map};
+use crate::desk::view::{From, Map, Page};
 use crate::drawing::scale::Scale;
 use crate::scene::eye::Lens;
 use crate::scene::handles::{Drag, Grip, Handles};
@@ -28,7 +28,8 @@ pub(super) fn show(ui: &mut Ui, rect: egui::Rect, desk: &mut Desk<'_>, memory: &
         .answers
         .bone()
         .and_then(|bone| Handles::of(desk.plan.case(), bone));
-    let handles = handles.filter(|_| desk.view.handles);
+    let is_planning = desk.view.page != Page::Landmarks;
+    let handles = handles.filter(|_| desk.view.handles && is_planning);
     let under = grip_under(&response, handles.as_ref(), &lens, memory);
     point(
         ui,
@@ -38,6 +39,7 @@ pub(super) fn show(ui: &mut Ui, rect: egui::Rect, desk: &mut Desk<'_>, memory: &
         desk,
         memory,
     );
+    landmarks::point(ui, &response, &lens, desk);
     if response.clicked() || response.drag_started() {
         ui.memory_mut(|m| {
             if let Some(id) = m.focused() {
@@ -50,6 +52,7 @@ pub(super) fn show(ui: &mut Ui, rect: egui::Rect, desk: &mut Desk<'_>, memory: &
         draw_handles(&painter, handles, &lens, under);
     }
     screws::draw(&painter, &lens, desk);
+    landmarks::draw(&painter, &lens, desk);
     if let Some(scale) = &desk.drawn.scale {
         legend(&painter, rect, scale);
     }
@@ -266,6 +269,7 @@ fn caption(painter: &egui::Painter, rect: egui::Rect, desk: &Desk<'_>) {
         ),
     };
     let at = rect.left_top() + size(12.0, 12.0);
+    let words = landmarks::waiting_for(desk).unwrap_or(words);
     outlined(painter, at, Align2::LEFT_TOP, &words, 15.0, theme::INK);
     if desk.answers.is_making_bone() {
         let at = rect.center();

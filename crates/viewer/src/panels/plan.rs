@@ -26,7 +26,7 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
             bone(ui, desk);
             cup(ui, desk.plan, desk.acts);
             match desk.view.page {
-                Page::Socket => {}
+                Page::Socket | Page::Landmarks => {}
                 Page::Hold => hold::show(ui, desk.plan, desk.acts),
                 Page::Joint => joint::show(ui, desk.plan, desk.acts),
             }

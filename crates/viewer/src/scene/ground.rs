@@ -29,6 +29,12 @@ impl Ground {
         self.vector(&(place - self.centre))
     }
 
+    /// A place of the scene in the bone's own coordinates.
+    pub(crate) fn place(&self, point: Vec3) -> Point3<f64> {
+        let mm = pelvic_axes(point) * UNIT_MM;
+        self.centre + self.to_pelvic.rotation.inverse() * mm
+    }
+
     /// A displacement in mm as one of the scene.
     pub(crate) fn vector(&self, mm: &Vector3<f64>) -> Vec3 {
         scene_axes(&(self.to_pelvic.rotation * mm)) / single(UNIT_MM)
