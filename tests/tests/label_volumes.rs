@@ -19,6 +19,8 @@ use nalgebra::Vector3;
 
 /// Between the voxels of a common scan, in mm.
 const COMMON: [f64; 3] = [0.8, 0.8, 1.0];
+/// And of one with fewer.
+const COARSE: [f64; 3] = [1.0, 1.0, 1.5];
 
 fn through_nifti(volume: &LabelVolume) -> Loaded {
     let folder = tempfile::tempdir().unwrap();
@@ -129,7 +131,7 @@ fn voxels_whose_axes_are_left_handed_make_no_mirror_image() {
 #[test]
 fn the_space_of_a_file_decides_about_the_side() {
     let bone = pelves::bone(Preset::Small, Side::Left);
-    let volume = voxelised(&bone.solid, &Scan::straight([1.0, 1.0, 1.5]), 1);
+    let volume = voxelised(&bone.solid, &Scan::straight(COARSE), 1);
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("bone.nrrd");
     nrrd(&path, &volume);
@@ -164,7 +166,7 @@ fn the_space_of_a_file_decides_about_the_side() {
 /// itself, where a tenth of a millimetre decides about a fifth of it.
 fn with_two_labels() -> (Desk, String) {
     let bone = pelves::bone(Preset::Small, Side::Left);
-    let alone = voxelised(&bone.solid, &Scan::straight(COMMON), 3);
+    let alone = voxelised(&bone.solid, &Scan::straight(COARSE), 3);
     let [nx, ny, nz] = alone.size();
     let label = |at: usize| {
         let [i, j, k] = [at % nx, at / nx % ny, at / nx / ny];
