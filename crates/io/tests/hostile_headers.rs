@@ -125,7 +125,7 @@ fn files() -> Vec<(&'static str, Vec<u8>, &'static str)> {
         ("a.stl", document, "announces 4294967295 triangles"),
         (
             "a.ply",
-            behind(ply("binary_little_endian", 4_000_000_000, 1)),
+            behind(ply("binary_little_endian", 1_000_000_000, 1)),
             "it was cut short",
         ),
         (
@@ -144,7 +144,7 @@ fn files() -> Vec<(&'static str, Vec<u8>, &'static str)> {
         ),
         (
             "d.ply",
-            ply("ascii", 4_000_000_000, 1).into_bytes(),
+            ply("ascii", 1_000_000_000, 1).into_bytes(),
             "it was cut short",
         ),
     ]
