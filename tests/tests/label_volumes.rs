@@ -257,6 +257,7 @@ fn a_case_takes_a_label_too() {
 /// How long a scan of 512 x 512 x 400 takes, and the most memory: run it alone, with --nocapture.
 #[test]
 #[ignore = "a hundred million voxels; a measurement rather than a test"]
+#[expect(clippy::print_stdout, reason = "a measurement is printed")]
 fn a_scan_of_a_hundred_million_voxels() {
     let bone = pelves::bone(Preset::AverageMale, Side::Left);
     let small = voxelised(&bone.solid, &Scan::straight([0.7, 0.7, 0.7]), 1);
