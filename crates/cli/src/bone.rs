@@ -1,13 +1,16 @@
 //! A mesh file as a command is given it, in whatever unit.
 
+use std::f64::consts::PI;
 use std::path::Path;
 
-use clap::ValueEnum;
-use cupwright_geometry::{Solid, TriMesh};
+use clap::{Args, ValueEnum};
+use cupwright_geometry::{Solid, TriMesh, mend};
 use cupwright_io::{Loaded, ReadMeshError};
 use cupwright_procedure::bone::{self, Unusable};
+use nalgebra::{Isometry3, Translation3, UnitQuaternion, Vector3};
 
 use crate::console::Console;
+use crate::piece::Choice;
 
 /// The unit of a mesh file.
 #[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
@@ -37,21 +40,69 @@ impl Unit {
     }
 }
 
-/// The mesh in the file at `path`, in mm; says so where it had to be scaled.
+/// Which way the axes of a mesh file point.
+#[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
+pub(crate) enum Axes {
+    /// x to the patient's right, y to the front, z to the head
+    Ras,
+    /// x to the patient's left, y to the back, z to the head
+    Lps,
+}
+
+/// How a mesh file is to be read.
+#[derive(Args, Clone, Debug)]
+pub(crate) struct Reading {
+    /// Unit of the mesh file, where it is not mm; all else here is in mm
+    #[arg(long, value_enum)]
+    pub(crate) unit: Option<Unit>,
+    /// Which way the file's axes point; with lps it is turned to ras: x to the right, y to the front
+    #[arg(long, value_enum)]
+    pub(crate) axes: Option<Axes>,
+    /// The piece to work on, of a file that holds several: its number as inspect counts them, or
+    /// largest, left or right (the one with that hip's socket)
+    #[arg(long, value_name = "N|largest|left|right")]
+    pub(crate) piece: Option<Choice>,
+}
+
+/// The mesh in the file at `path`, in mm, its axes RAS, all pieces; says so where it had to be scaled or
+/// turned.
 pub(crate) fn read(
     path: &Path,
-    unit: Option<Unit>,
+    reading: &Reading,
     console: &mut Console,
 ) -> Result<Loaded, ReadMeshError> {
     let mut loaded = console.working("reading the bone", || cupwright_io::read_mesh(path))?;
-    if let Some((_, name, factor)) = unit.filter(|unit| *unit != Unit::Mm).map(Unit::known) {
+    let unit = reading.unit.filter(|unit| *unit != Unit::Mm);
+    if let Some((_, name, factor)) = unit.map(Unit::known) {
         loaded.mesh = loaded.mesh.scaled(factor);
         console.note(format_args!(
             "{}: taken as {name} and scaled by {factor} to mm",
             path.display()
         ));
     }
+    if reading.axes == Some(Axes::Lps) {
+        // Half a turn about z, so that what is inside stays inside.
+        let half_turn = UnitQuaternion::from_axis_angle(&Vector3::z_axis(), PI);
+        let turned = loaded
+            .mesh
+            .moved(&Isometry3::from_parts(Translation3::identity(), half_turn));
+        loaded.mesh = turned;
+        console.note(format_args!(
+            "{}: taken as LPS and turned to RAS: x to the patient's right, y to the front",
+            path.display()
+        ));
+    }
     Ok(loaded)
+}
+
+/// The piece of `mesh` that was chosen, with what it encloses; all of it where none was.
+pub(crate) fn chosen(mesh: TriMesh, reading: &Reading) -> anyhow::Result<TriMesh> {
+    let Some(choice) = reading.piece else {
+        return Ok(mesh);
+    };
+    let pieces = mend::pieces(&mesh);
+    let kept = choice.among(&mesh, &pieces)?;
+    Ok(mend::only(&mesh, kept).unwrap_or(mesh))
 }
 
 /// The mesh as one bone. Where the user has not said its unit, its size must suit the tools.
@@ -71,6 +122,11 @@ pub(crate) fn accept(
         }
         _ => problem.into(),
     })
+}
+
+/// The value of `--unit` for a unit that `likely_unit` names.
+pub(crate) fn flag_of(unit: &str) -> &'static str {
+    Unit::flag_of(unit)
 }
 
 /// What `inspect` says of a mesh that seems to be in another unit.

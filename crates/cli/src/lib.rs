@@ -7,10 +7,13 @@ mod bone;
 mod console;
 mod inspect;
 mod measure;
+mod mend;
 mod pelvis;
+mod piece;
 mod refusal;
 mod run;
 mod tool;
+mod words;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -37,6 +40,7 @@ enum Command {
     Run(run::RunArguments),
     Measure(measure::MeasureArguments),
     Inspect(inspect::InspectArguments),
+    Mend(mend::MendArguments),
     Pelvis(pelvis::PelvisArguments),
 }
 
@@ -128,6 +132,7 @@ fn obeyed(arguments: &[OsString], console: &mut Console) -> anyhow::Result<Exit>
         Some(Command::Run(arguments)) => run::run(arguments, console),
         Some(Command::Measure(arguments)) => measure::run(arguments, console),
         Some(Command::Inspect(arguments)) => inspect::run(arguments, console),
+        Some(Command::Mend(arguments)) => mend::run(arguments, console),
         Some(Command::Pelvis(arguments)) => pelvis::run(arguments, console),
     }
 }

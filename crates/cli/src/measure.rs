@@ -11,7 +11,7 @@ use nalgebra::Vector3;
 use serde_json::{Value, json};
 
 use crate::Exit;
-use crate::bone::{self, Unit};
+use crate::bone::{self, Reading};
 use crate::console::{Console, warn_of_tools};
 use crate::tool::{Axis, Diameter, Length, Place, ReamerArgument};
 
@@ -28,10 +28,9 @@ pub(crate) struct MeasureArguments {
     /// The bone: a closed mesh (STL, OBJ or PLY)
     #[arg(long, value_name = "FILE")]
     bone: PathBuf,
-    /// Unit of the mesh file; all else here is in mm. Where absent, the file must be in mm, and a
-    /// bone too small for the tools is refused
-    #[arg(long, value_enum)]
-    unit: Option<Unit>,
+    // Where no unit is given the file must be in mm, and a bone too small for the tools is refused.
+    #[command(flatten)]
+    reading: Reading,
     /// Common centre of reamers and cup
     #[arg(long, value_name = "X,Y,Z", allow_hyphen_values = true)]
     centre: Place,
@@ -149,7 +148,7 @@ impl MeasureArguments {
     }
 
     fn solid(&self, reamers: &[Bullet], console: &mut Console) -> anyhow::Result<Solid> {
-        let loaded = bone::read(&self.bone, self.unit, console)?;
+        let loaded = bone::read(&self.bone, &self.reading, console)?;
         for remark in &loaded.remarks {
             console.note(format_args!("{}: {remark}", self.bone.display()));
         }
@@ -157,8 +156,9 @@ impl MeasureArguments {
             .iter()
             .map(|b| 2.0 * b.head().radius())
             .fold(self.cup.map_or(0.0, |d| d.0), f64::max);
-        bone::accept(loaded.mesh, self.unit, largest)
-            .with_context(|| self.bone.display().to_string())
+        let file = || self.bone.display().to_string();
+        let mesh = bone::chosen(loaded.mesh, &self.reading).with_context(file)?;
+        bone::accept(mesh, self.reading.unit, largest).with_context(file)
     }
 }
 
