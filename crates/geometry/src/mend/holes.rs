@@ -1,5 +1,7 @@
 //! Holes in a surface: closed chains of edges that have a triangle on one side only.
 
+use std::collections::HashMap;
+
 use nalgebra::{Point3, Vector3};
 
 use super::soup::{BORDER, Neighbours, Soup, TANGLED};
@@ -36,7 +38,8 @@ pub(super) fn borders(soup: &Soup, neighbours: &Neighbours) -> Vec<Hole> {
                 continue;
             }
             let border = followed(soup, neighbours, (t, side), &mut done);
-            found.extend(border.map(|border| described(soup, border)));
+            let simple = border.map(parted).unwrap_or_default();
+            found.extend(simple.into_iter().map(|border| described(soup, border)));
         }
     }
     found
@@ -61,6 +64,27 @@ fn followed(
             return Some(border);
         }
     }
+}
+
+/// A chain that comes by some corner more than once, as where holes meet at a corner, in parts that do
+/// not.
+fn parted(chain: Vec<u32>) -> Vec<Vec<u32>> {
+    let mut parts = Vec::new();
+    let mut open: Vec<u32> = Vec::new();
+    let mut place: HashMap<u32, usize> = HashMap::new();
+    for v in chain {
+        if let Some(&first) = place.get(&v) {
+            let part: Vec<u32> = open.drain(first..).collect();
+            for u in &part {
+                place.remove(u);
+            }
+            parts.push(part);
+        }
+        place.insert(v, open.len());
+        open.push(v);
+    }
+    parts.push(open);
+    parts
 }
 
 /// The border side that begins where this one ends, found by turning about that corner.
@@ -141,9 +165,12 @@ mod tests {
         let open = without(&ball, |p| p.z > 8.0 || p.z < -9.5);
         let found = holes(&open);
         assert_eq!(found.len(), 2);
-        assert!((found[0].across - 12.0).abs() < 0.7, "{}", found[0].across);
+        // The border lies up to an edge, half a millimetre, below the height of the cut.
+        let ring = |z: f64| 2.0 * (100.0 - z * z).sqrt();
+        let between = |across: f64, z: f64| (ring(z) - 0.1..ring(z - 0.5) + 0.3).contains(&across);
+        assert!(between(found[0].across, 8.0), "{}", found[0].across);
         assert!((found[0].middle - Point3::new(0.0, 0.0, 8.0)).norm() < 0.5);
-        assert!((found[1].across - 6.2).abs() < 0.8, "{}", found[1].across);
+        assert!(between(found[1].across, 9.5), "{}", found[1].across);
         let length = f64::from(u32::try_from(found[0].border.len()).unwrap());
         assert!(length > 0.5 * TAU * 6.0 / 0.6);
     }
@@ -153,15 +180,13 @@ mod tests {
         // The two triangles of one side of a box, one of the next: they meet at corners.
         let cube = samples::cuboid([2.0; 3]);
         let soup = Soup::of(&cube);
-        let fans = soup.fans();
-        let around = fans.around(0);
-        let neighbours = Neighbours::of(&soup);
-        let pair = around
-            .iter()
-            .flat_map(|&s| around.iter().map(move |&t| (s, t)));
-        let apart = pair
-            .clone()
-            .find(|&(s, t)| s < t && neighbours.around(s).all(|u| u != t));
+        let (fans, neighbours) = (soup.fans(), Neighbours::of(&soup));
+        let apart = (0..8).find_map(|v| {
+            let around = fans.around(v);
+            let pairs = around.iter().flat_map(|&s| around.iter().map(move |&t| (s, t)));
+            let mut pairs = pairs.filter(|&(s, t)| s < t);
+            pairs.find(|&(s, t)| neighbours.around(s).all(|u| u != t))
+        });
         let Some((s, t)) = apart else {
             panic!("more than three triangles meet at a corner");
         };

@@ -257,7 +257,7 @@ mod tests {
                 share(98)
             );
             let off = mesh.volume() / ring.volume() - 1.0;
-            assert!(off.abs() < 0.02, "{edge}: {off}");
+            assert!(off.abs() < 0.01 * edge, "{edge}: {off}");
             assert!(Solid::try_from(mesh).is_ok());
         }
     }
@@ -266,7 +266,7 @@ mod tests {
     fn a_box_keeps_its_corners() {
         let block = samples::cuboid([20.0, 30.0, 10.0]);
         let mesh = remeshed(&block, 2.0).unwrap();
-        assert!(mesh.triangles().len() > 1000);
+        assert!(mesh.triangles().len() > 800);
         assert!((mesh.volume() / 6000.0 - 1.0).abs() < 1e-9);
     }
 }
