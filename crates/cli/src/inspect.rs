@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use anyhow::Context;
 use clap::Args;
 use cupwright_anatomy::{NoSocket, Socket, find_socket};
-use cupwright_geometry::mend::{Piece, Survey};
+use cupwright_geometry::mend::{Hole, Piece, Survey};
 use cupwright_geometry::{Defect, TriMesh};
 use cupwright_procedure::bone::{likely_unit, within_reach};
 use serde_json::{Value, json};
@@ -164,20 +164,8 @@ impl Inspection {
                 Axes::Lps => "lps",
             }),
             "other_socket": self.other.as_ref().map(document_of),
-            "pieces": self.pieces().map(|(number, piece, role)| json!({
-                "number": number,
-                "role": role.name(),
-                "triangles": piece.triangles.len(),
-                "closed": piece.closed,
-                "area_mm2": piece.area,
-                "volume_mm3": piece.closed.then_some(piece.volume),
-                "extent_mm": plain(piece.bounds.extent().into()),
-            })).collect::<Vec<_>>(),
-            "holes": survey.holes.iter().map(|hole| json!({
-                "across_mm": hole.across,
-                "edges": hole.border.len(),
-                "centre_mm": plain(hole.middle.into()),
-            })).collect::<Vec<_>>(),
+            "pieces": self.pieces().map(document_of_piece).collect::<Vec<_>>(),
+            "holes": survey.holes.iter().map(document_of_hole).collect::<Vec<_>>(),
             "copies": survey.copies,
             "odd_edges": survey.odd_edges,
             "pinches": survey.pinches,
@@ -293,15 +281,13 @@ impl Inspection {
         let unit = unit
             .map(|unit| format!(" --unit {unit}"))
             .unwrap_or_default();
-        let several = self
-            .roles
-            .iter()
-            .filter(|r| **r != Role::Cavity && **r != Role::Bit);
-        let number = self.roles.iter().position(|r| *r == Role::Socket);
-        let piece = match number {
-            Some(number) if several.count() > 1 => format!(" --piece {}", number + 1),
-            _ => String::new(),
-        };
+        let bones = self.roles.iter();
+        let several = bones.filter(|r| !matches!(r, Role::Cavity | Role::Bit));
+        let several = several.count() > 1;
+        let holder = self.roles.iter().position(|r| *r == Role::Socket);
+        let piece = holder.filter(|_| several);
+        let piece = piece.map(|number| format!(" --piece {}", number + 1));
+        let piece = piece.unwrap_or_default();
         writeln!(
             out,
             "to do      cupwright mend {file}{unit}{piece} --out NEW-FILE, which tells each change and how far the surface moved"
@@ -325,6 +311,26 @@ fn more(out: &mut dyn Write, count: usize, what: &str) -> io::Result<()> {
         return Ok(());
     }
     writeln!(out, "           and {} {what}", count - LISTED)
+}
+
+fn document_of_piece((number, piece, role): (usize, &Piece, Role)) -> Value {
+    json!({
+        "number": number,
+        "role": role.name(),
+        "triangles": piece.triangles.len(),
+        "closed": piece.closed,
+        "area_mm2": piece.area,
+        "volume_mm3": piece.closed.then_some(piece.volume),
+        "extent_mm": plain(piece.bounds.extent().into()),
+    })
+}
+
+fn document_of_hole(hole: &Hole) -> Value {
+    json!({
+        "across_mm": hole.across,
+        "edges": hole.border.len(),
+        "centre_mm": plain(hole.middle.into()),
+    })
 }
 
 fn document_of(socket: &Socket) -> Value {

@@ -94,8 +94,7 @@ const ABOUT_CENTRE: f64 = 40.0;
 const SHORTEST: f64 = 0.25;
 
 pub(crate) fn run(arguments: &MendArguments, console: &mut Console) -> anyhow::Result<Exit> {
-    let format =
-        Format::for_path(&arguments.out).with_context(|| arguments.out.display().to_string())?;
+    let format = Format::for_path(&arguments.out)?;
     let file = || arguments.file.display().to_string();
     let reading = &arguments.reading;
     let loaded = bone::read(&arguments.file, reading, console)?;

@@ -160,8 +160,7 @@ fn holder<'a>(mesh: &TriMesh, pieces: &'a [Piece], socket: &Socket) -> Option<&'
     (best.0 > 0.0).then_some(best.1)
 }
 
-/// Whether a piece lies within the socket's sphere with a tenth of its corners or more: the head of a
-/// femur does.
+/// Whether a piece bulges into the socket's sphere, as the head of a femur does.
 fn reaches_into(mesh: &TriMesh, piece: &Piece, socket: &Socket) -> bool {
     const WELL_WITHIN: f64 = 0.97;
     if piece.bounds.distance_to(&socket.centre) > socket.radius {

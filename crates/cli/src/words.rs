@@ -1,7 +1,7 @@
 //! What a mesh is, in sentences that somebody who treats hips would use.
 
 use cupwright_anatomy::{Side, Socket, find_socket};
-use cupwright_geometry::mend::{Piece, Survey};
+use cupwright_geometry::mend::{Piece, Survey, loose_triangles};
 use cupwright_geometry::{Bounds, TriMesh};
 use nalgebra::{Point3, Vector3};
 
@@ -166,58 +166,40 @@ pub(crate) fn coordinates(at: &Point3<f64>) -> String {
 /// What is wrong beside what keeps the mesh from enclosing bone, each as kind and sentence, and whether it
 /// does harm.
 pub(crate) fn flaws(survey: &Survey) -> Vec<(&'static str, String, Harm)> {
-    let mut told = Vec::new();
-    let loose = cupwright_geometry::mend::loose_triangles(&survey.pieces);
-    if loose > 1 {
-        told.push((
+    let loose = loose_triangles(&survey.pieces);
+    let counted = [
+        (
             "loose-triangles",
-            format!(
-                "{loose} triangles hang together with no other: the file's corners were not joined; mend joins them"
-            ),
+            if loose > 1 { loose } else { 0 },
             Harm::Done,
-        ));
+        ),
+        ("copies", survey.copies, Harm::Done),
+        ("flaps", survey.odd_edges, Harm::Done),
+        ("slivers", survey.slivers, Harm::None),
+        ("pinches", survey.pinches, Harm::None),
+    ];
+    let found = counted.into_iter().filter(|(_, count, _)| *count > 0);
+    found
+        .map(|(kind, count, harm)| (kind, flaw(kind, count), harm))
+        .collect()
+}
+
+fn flaw(kind: &str, count: usize) -> String {
+    match kind {
+        "loose-triangles" => format!(
+            "{count} triangles hang together with no other: the file's corners were not joined; mend joins them"
+        ),
+        "copies" => format!("{count} triangle(s) are there twice; mend leaves the copies out"),
+        "flaps" => format!(
+            "more than two sheets of surface meet along {count} edge(s); mend takes the one too many away where it can be told"
+        ),
+        "slivers" => format!(
+            "{count} triangle(s) are slivers, a thousand times as long as high; they do no harm, and mend takes them out"
+        ),
+        _ => format!(
+            "parts of the surface touch at {count} single point(s); that does no harm and stays"
+        ),
     }
-    if survey.copies > 0 {
-        told.push((
-            "copies",
-            format!(
-                "{} triangle(s) are there twice; mend leaves the copies out",
-                survey.copies
-            ),
-            Harm::Done,
-        ));
-    }
-    if survey.odd_edges > 0 {
-        told.push((
-            "flaps",
-            format!(
-                "more than two sheets of surface meet along {} edge(s); mend takes the one too many away where it can be told",
-                survey.odd_edges
-            ),
-            Harm::Done,
-        ));
-    }
-    if survey.slivers > 0 {
-        told.push((
-            "slivers",
-            format!(
-                "{} triangle(s) are slivers, a thousand times as long as high; they do no harm, and mend takes them out",
-                survey.slivers
-            ),
-            Harm::None,
-        ));
-    }
-    if survey.pinches > 0 {
-        told.push((
-            "pinches",
-            format!(
-                "parts of the surface touch at {} single point(s); that does no harm and stays",
-                survey.pinches
-            ),
-            Harm::None,
-        ));
-    }
-    told
 }
 
 /// Whether a flaw has to be mended before anything can be measured.
