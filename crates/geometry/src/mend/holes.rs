@@ -183,7 +183,9 @@ mod tests {
         let (fans, neighbours) = (soup.fans(), Neighbours::of(&soup));
         let apart = (0..8).find_map(|v| {
             let around = fans.around(v);
-            let pairs = around.iter().flat_map(|&s| around.iter().map(move |&t| (s, t)));
+            let pairs = around
+                .iter()
+                .flat_map(|&s| around.iter().map(move |&t| (s, t)));
             let mut pairs = pairs.filter(|&(s, t)| s < t);
             pairs.find(|&(s, t)| neighbours.around(s).all(|u| u != t))
         });

@@ -75,7 +75,9 @@ fn a_spike_through_the_far_side_is_cut_out() {
         .iter()
         .map(|p| p.z)
         .fold(f64::INFINITY, f64::min);
-    let broken = with(&ball, |vertices, _| vertices[tip] = Point3::new(0.37, 0.23, low - 5.0));
+    let broken = with(&ball, |vertices, _| {
+        vertices[tip] = Point3::new(0.37, 0.23, low - 5.0)
+    });
     let found = {
         let mut mending = Mending::of(&broken);
         mending.untangle(200.0);
@@ -94,7 +96,15 @@ fn a_spike_through_the_far_side_is_cut_out() {
     narrow.untangle(1.0);
     let narrow = narrow.finish().unwrap();
     assert!(narrow.changes.is_empty());
-    let crosses = |left: &Left| matches!(left, Left::Crossing { between_pieces: false, .. });
+    let crosses = |left: &Left| {
+        matches!(
+            left,
+            Left::Crossing {
+                between_pieces: false,
+                ..
+            }
+        )
+    };
     assert!(narrow.left.iter().any(crosses));
 }
 

@@ -55,7 +55,11 @@ pub(super) fn drop_copies(soup: &mut Soup) -> Taken {
     if groups.is_empty() {
         return Taken::default();
     }
-    let again: BTreeSet<u32> = groups.iter().flat_map(|group| &group[1..]).copied().collect();
+    let again: BTreeSet<u32> = groups
+        .iter()
+        .flat_map(|group| &group[1..])
+        .copied()
+        .collect();
     let once = soup.numbers().filter(|t| !again.contains(t));
     let once: Vec<_> = once.map(|t| soup.triangles[t as usize]).collect();
     let edges = Edges::of(&once);
