@@ -9,11 +9,15 @@ use std::sync::LazyLock;
 use std::time::Duration;
 
 use criterion::{BenchmarkGroup, BenchmarkId, Criterion, SamplingMode, measurement::WallTime};
+use cupwright_anatomy::Side;
+use cupwright_anatomy::synthetic::{Preset, Resolution, pelvis};
+use cupwright_geometry::batch::Placement;
 use cupwright_geometry::cut::{Cut, Tolerance};
 use cupwright_geometry::{Bullet, Hemisphere, Solid};
 use cupwright_procedure::{self as procedure, Case, CaseFile};
 use cupwright_tests::bones;
 use cupwright_tests::boolean::FacetedTool;
+use nalgebra::{Point3, Vector3};
 
 /// Facets around a tool of the mesh boolean.
 const SEGMENTS: u32 = 128;
@@ -63,15 +67,86 @@ pub fn average_man() -> [(&'static str, procedure::Bone); 2] {
     [("120k", bone), ("150k", fine)]
 }
 
+/// One step of a plan: the [`cup`], and before it the [`reamer`] with its column open.
+pub fn step() -> Placement {
+    Placement {
+        cup: cup(),
+        reamers: vec![Bullet::open(*reamer().head())],
+    }
+}
+
+/// The average man's hemipelvis at one resolution, and where his socket is.
+pub struct Man {
+    /// The number of triangles, rounded.
+    pub size: &'static str,
+    /// The bone.
+    pub solid: Solid,
+    centre: Point3<f64>,
+    axis: Vector3<f64>,
+}
+
+impl Man {
+    /// A cup of 54 mm, 3 mm medially of the socket's own centre or so, its axis turned by two small angles,
+    /// and a reamer of 53 mm about the same centre and axis.
+    pub fn placed(&self, first: f64, second: f64) -> Placement {
+        self.at(Vector3::zeros(), first, second)
+    }
+
+    /// The same, its centre and axis off by some of a scatter of 3 mm and 10 degrees.
+    pub fn scattered(&self, number: u32) -> Placement {
+        let part = |step: f64| 2.0 * (f64::from(number) * step).fract() - 1.0;
+        // Multiples of powers of the plastic number fill a box evenly.
+        let off = Vector3::new(part(0.8567), part(0.7338), part(0.6287)) * 3.0;
+        self.at(off, 0.17 * part(0.5386), 0.17 * part(0.4614))
+    }
+
+    fn at(&self, off: Vector3<f64>, first: f64, second: f64) -> Placement {
+        let across = self.axis.cross(&Vector3::z()).normalize();
+        let [first, second] = [across * first, self.axis.cross(&across) * second];
+        let axis = self.axis + first + second;
+        let centre = self.centre - 3.0 * self.axis + off;
+        let tool = |diameter: f64| Hemisphere::new(centre, axis, diameter / 2.0).expect("a tool");
+        Placement {
+            cup: tool(54.0),
+            reamers: vec![Bullet::open(tool(53.0))],
+        }
+    }
+}
+
+/// The average man's bone as it comes in three resolutions, some of its triangles parted to give round
+/// numbers.
+pub fn man() -> Vec<Man> {
+    let sizes = [
+        (Resolution::Coarse, "40k", 37_000),
+        (Resolution::Middle, "150k", 150_000),
+        (Resolution::Fine, "600k", 600_000),
+    ];
+    let of_size = |(resolution, size, triangles)| {
+        let shape = Preset::AverageMale.shape().expect("a preset");
+        let pelvis = pelvis(&shape, Side::Right, resolution).expect("a preset is a pelvis");
+        Man {
+            size,
+            solid: Solid::try_from(pelvis.mesh.parted(triangles)).expect("a solid stays one"),
+            centre: pelvis.socket.centre,
+            axis: pelvis.socket.axis,
+        }
+    };
+    sizes.map(of_size).into()
+}
+
 /// The demonstration's cup on the average man's bone, with these reamers.
 pub fn case(reamers: &str) -> Case {
+    case_file(reamers).check().expect("a case that can be")
+}
+
+/// The same as typed.
+pub fn case_file(reamers: &str) -> CaseFile {
     let text = format!(
         "(version: 1, bone: Preset(name: \"average-male\", side: Right), orientation: Radiographic, \
          reamers: [{reamers}], cup: (diameter_mm: 54, inclination_deg: 40, anteversion_deg: 15, \
          centre: (medial_mm: 3, superior_mm: 1)))"
     );
-    let file = CaseFile::parse(&text).expect("a case");
-    file.check().expect("a case that can be")
+    CaseFile::parse(&text).expect("a case")
 }
 
 /// Few samples and short times: the values spread more than the clock does.

@@ -12,12 +12,23 @@ use nalgebra::{Isometry3, Point3, Translation3, UnitQuaternion, Vector3};
 /// # Panics
 /// When the text is no case; a fixture's is.
 pub fn case(reamers: &str, cup_mm: f64) -> Case {
+    match case_file(reamers, cup_mm).check() {
+        Ok(case) => case,
+        Err(problem) => panic!("a fixture must be a case: {problem}"),
+    }
+}
+
+/// The same as typed.
+///
+/// # Panics
+/// When the text is no case; a fixture's is.
+pub fn case_file(reamers: &str, cup_mm: f64) -> CaseFile {
     let text = format!(
         "(version: 1, bone: Preset(name: \"block\", side: Right), orientation: Radiographic, \
          reamers: [{reamers}], cup: (diameter_mm: {cup_mm}, inclination_deg: 40, anteversion_deg: 15))"
     );
-    match CaseFile::parse(&text).and_then(|file| file.check()) {
-        Ok(case) => case,
+    match CaseFile::parse(&text) {
+        Ok(file) => file,
         Err(problem) => panic!("a fixture must be a case: {problem}"),
     }
 }

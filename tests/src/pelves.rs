@@ -68,6 +68,17 @@ impl Plan {
     /// # Panics
     /// When it is no case; a fixture is.
     pub fn case(&self, bone: &Bone) -> Case {
+        match self.case_file(bone).check() {
+            Ok(case) => case,
+            Err(problem) => panic!("a fixture must be a case: {problem}"),
+        }
+    }
+
+    /// The same as typed.
+    ///
+    /// # Panics
+    /// When it is no case; a fixture is.
+    pub fn case_file(&self, bone: &Bone) -> CaseFile {
         let (definition, inclination, anteversion) = self.facing;
         let cup = 2.0 * bone.native_radius + self.over_mm;
         let text = format!(
@@ -79,8 +90,8 @@ impl Plan {
             cup - 1.0,
             self.medial_mm,
         );
-        match CaseFile::parse(&text).and_then(|file| file.check()) {
-            Ok(case) => case,
+        match CaseFile::parse(&text) {
+            Ok(file) => file,
             Err(problem) => panic!("a fixture must be a case: {problem}"),
         }
     }

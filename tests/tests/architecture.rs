@@ -15,7 +15,19 @@ const ALLOWED: &[(&str, &[&str])] = &[
         "cupwright-procedure",
         &["cupwright-anatomy", "cupwright-geometry", "cupwright-io"],
     ),
-    ("cupwright-report", &["cupwright-io", "cupwright-procedure"]),
+    (
+        "cupwright-study",
+        &[
+            "cupwright-anatomy",
+            "cupwright-geometry",
+            "cupwright-io",
+            "cupwright-procedure",
+        ],
+    ),
+    (
+        "cupwright-report",
+        &["cupwright-io", "cupwright-procedure", "cupwright-study"],
+    ),
     (
         "cupwright",
         &[
@@ -24,6 +36,7 @@ const ALLOWED: &[(&str, &[&str])] = &[
             "cupwright-io",
             "cupwright-procedure",
             "cupwright-report",
+            "cupwright-study",
         ],
     ),
     (
@@ -46,6 +59,9 @@ const BEHIND: &[(&str, &str)] = &[
     ("stl_io", "cupwright-io"),
     ("plotters", "cupwright-report"),
     ("anyhow", "cupwright"),
+    ("cobyla", "cupwright-study"),
+    ("parquet", "cupwright-study"),
+    ("hmac-sha256", "cupwright-study"),
     ("bevy", "cupwright-viewer"),
     ("bevy_egui", "cupwright-viewer"),
     ("colorgrad", "cupwright-viewer"),

@@ -458,6 +458,52 @@ fn a_field_that_a_case_does_not_have_is_told_with_its_line() {
 }
 
 #[test]
+fn parts_that_make_no_joint_are_told_with_what_to_change() {
+    let with = |part: &str| {
+        case_with(
+            "    orientation: ",
+            &format!("    {part},\n    orientation: "),
+        )
+    };
+    for (part, told) in [
+        (
+            "head: (diameter_mm: 36), liner: (bore_mm: 32)",
+            "a head of 36 mm does not go into a bore of 32 mm",
+        ),
+        (
+            "head: (diameter_mm: 36), liner: (shell_mm: 10)",
+            "leaves a liner wall of -1.10 mm",
+        ),
+        (
+            "target: (leg_length_mm: 45)",
+            "the stem cannot reach: its balls change the leg by",
+        ),
+        ("stem: (neck_diameter_mm: 40)", "leaves no room to move"),
+    ] {
+        with(part).is_refused(&["case.ron: no joint can be made: ", told]);
+    }
+    for (part, told) in [
+        ("head: (diameter_mm: 0)", "head.diameter_mm is 0"),
+        ("press_fit: (friction: -1)", "friction is -1"),
+        ("screws: (cone_deg: 100)", "screws.cone_deg is 100"),
+        ("fallback: (larger_mm: NaN)", "fallback.larger_mm is NaN"),
+    ] {
+        with(part).is_refused(&["case.ron: ", told]);
+    }
+}
+
+#[test]
+fn what_a_case_leaves_to_defaults_is_no_reason_to_refuse_it() {
+    // The generic ball leaves no wall in a cup of 40 mm, and the case asks for no ball.
+    let ran = case_with(
+        "reamers: [(diameter_mm: 51), (diameter_mm: 53)],\n    cup: (diameter_mm: 54",
+        "reamers: [(diameter_mm: 39)],\n    cup: (diameter_mm: 40",
+    );
+    ran.is_done();
+    assert!(ran.out.contains("NO JOINT"), "{}", ran.out);
+}
+
+#[test]
 fn a_preset_that_does_not_exist_is_told_with_those_that_do() {
     let desk = Desk::new();
     let (start, end) = CASE.split_at(CASE.find("File(").unwrap_or(0));
@@ -571,7 +617,10 @@ fn a_file_that_cannot_be_written_leaves_those_before_it_as_they_were() {
         "steps.csv",
         "rim.csv",
         "reaming.svg",
+        "balls.csv",
+        "motion.csv",
         "rim-clock.svg",
+        "sheet.html",
     ];
     let texts = || files.map(|name| desk.text(&format!("out/{name}")));
     let before = texts();
@@ -589,11 +638,25 @@ fn a_file_that_cannot_be_written_leaves_those_before_it_as_they_were() {
     );
     assert_eq!(texts(), before);
     let entries = std::fs::read_dir(desk.path("out")).map_or(0, Iterator::count);
-    assert_eq!(entries, 6, "nothing half written is left");
+    assert_eq!(entries, 9, "nothing half written is left");
 
     desk.write("hip.stl", "old");
     assert!(std::fs::create_dir(desk.path("hip.landmarks.ron")).is_ok());
     desk.run("pelvis small --out @hip.stl")
         .is_refused(&["hip.landmarks.ron: this is a folder"]);
     assert_eq!(desk.text("hip.stl"), "old");
+}
+
+#[test]
+fn a_picture_that_is_none_is_refused_before_anything_is_done() {
+    let desk = Desk::new();
+    desk.write_mesh("bone.ply", &bones::socketed());
+    desk.write("case.ron", CASE);
+    desk.write("view.png", "not a picture");
+    let run = |picture: &str| desk.run(&format!("run @case.ron --out @out --picture {picture}"));
+    run("@missing.png").is_refused(&["missing.png: this picture cannot be read"]);
+    run("@view.png").is_refused(&["view.png: this is no PNG picture"]);
+    assert!(!desk.path("out").exists());
+    desk.run("run @case.ron --picture @view.png")
+        .is_refused(&["--out"]);
 }

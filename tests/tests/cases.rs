@@ -56,6 +56,8 @@ fn found_by(text: &str, case: &CaseFile, moved: &Isometry3<f64>, arguments: &str
     let source = findings["bone"]["source"].as_str().unwrap();
     assert!(source.ends_with("bone.ply"));
     findings["bone"]["source"] = "bone.ply".into();
+    // A search to 0.01 mm, whose last digits depend on the order of triangles: it has tests of its own.
+    assert!(findings["bone_on_bone"].take().is_object());
     (ran.exit, findings)
 }
 
@@ -195,7 +197,9 @@ fn a_bone_that_lies_askew_reads_alike_once_its_landmarks_are_given() {
     }
     let (_, straight) = golden("nested");
     let (_, turned) = found_on(&turned, &askew, "");
-    let (straight, turned) = (without_coordinates(straight), without_coordinates(turned));
+    let (straight, mut turned) = (without_coordinates(straight), without_coordinates(turned));
+    // Screws are told where the ASIS is known, which the straight case does not give.
+    assert!(straight["screws"].is_null() && turned["screws"].take().is_object());
     agrees("askew", &straight, &turned);
 }
 

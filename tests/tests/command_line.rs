@@ -158,12 +158,15 @@ fn a_column_limits_what_a_reamer_takes_on_its_way_in() {
     assert!((removed("") - removed("--column 10") - 90.0 * per_mm).abs() < 1e-6);
 }
 
-const REPORT: [&str; 6] = [
+const REPORT: [&str; 9] = [
+    "balls.csv",
     "findings.json",
+    "motion.csv",
     "reaming.svg",
     "report.txt",
     "rim-clock.svg",
     "rim.csv",
+    "sheet.html",
     "steps.csv",
 ];
 

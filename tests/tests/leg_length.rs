@@ -141,9 +141,9 @@ fn the_table_can_be_read_aloud() {
     assert_eq!(
         said,
         [
-            "ball +0, standard offset: leg unchanged, offset unchanged",
+            "ball 0, standard offset: leg unchanged, offset unchanged",
             "ball +7, standard offset: leg 5 mm longer, offset 5 mm more",
-            "ball +0, high offset: leg unchanged, offset 6 mm more",
+            "ball 0, high offset: leg unchanged, offset 6 mm more",
             "ball +7, high offset: leg 5 mm longer, offset 11 mm more",
         ]
     );

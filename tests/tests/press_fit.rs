@@ -12,7 +12,7 @@ use cupwright_anatomy::{Hour, Side};
 use cupwright_geometry::{Bullet, Hemisphere, Solid};
 use cupwright_procedure::bone::Layers;
 use cupwright_procedure::fan::{Fan, Steps};
-use cupwright_procedure::hold::quality::BoneQuality;
+use cupwright_procedure::hold::quality::{BoneQuality, Quality};
 use cupwright_procedure::hold::{
     PressFitFinding, PressFitInputs, Spread, press_fit, press_fit_along,
 };
@@ -24,11 +24,11 @@ use cupwright_tests::pelves::{self, Plan};
 /// Bone that never gives way, of 50 MPa, and a cavity as wide as its reamer.
 fn elastic(friction: f64, seating_force_n: f64) -> PressFitInputs {
     PressFitInputs {
-        quality: BoneQuality {
+        quality: Quality::Own(BoneQuality {
             modulus_mpa: 50.0,
             strength_mpa: 1e6,
             ..BoneQuality::AVERAGE
-        },
+        }),
         friction,
         reamer_oversize_mm: 0.0,
         seating_force_n,

@@ -9,7 +9,7 @@ use cupwright_anatomy::synthetic::Preset;
 use cupwright_procedure::Bone;
 use cupwright_procedure::fan::{Fan, Steps};
 use cupwright_procedure::findings::Wall;
-use cupwright_procedure::placed::Placed;
+use cupwright_procedure::placed::Tools;
 use cupwright_procedure::stock::{FallbackCup, StockFinding, stock, stock_along};
 use cupwright_tests::blocks;
 use cupwright_tests::pelves::{self, Plan};
@@ -176,10 +176,10 @@ fn halving_every_step_moves_no_area_by_a_thousandth() {
             medial_mm,
             ..Plan::COMMON
         };
-        let reamers = Placed::reamers(&plan.case(&bone), &bone).unwrap();
+        let tools = Tools::of(&plan.case(&bone), &bone).unwrap();
         let [once, twice] = [Steps::default(), Steps::default().halved()].map(|steps| {
-            let fan = Fan::cast(&bone.solid, &reamers[0], steps);
-            let found = stock_along(&fan, &bone, &reamers, &FallbackCup::default());
+            let fan = Fan::cast(&bone.solid, tools.last(), steps);
+            let found = stock_along(&fan, &bone, &tools, &FallbackCup::default());
             found.unwrap().cavity
         });
         for (name, one, two) in [

@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use std::time::Duration;
 
 use cupwright_report::Style;
-use indicatif::ProgressBar;
+use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::Value;
 
 /// Where a command puts its results and its remarks, and how.
@@ -51,6 +51,19 @@ impl Console<'_> {
     pub(crate) fn print_document(&mut self, document: &Value) -> io::Result<()> {
         serde_json::to_writer_pretty(&mut *self.out, document)?;
         writeln!(self.out)
+    }
+
+    /// A bar that goes from 0 to `total` things called `what`, if anybody is watching.
+    pub(crate) fn counting(&self, total: u64, what: &str) -> ProgressBar {
+        if self.progress == Progress::Hidden {
+            return ProgressBar::hidden();
+        }
+        let bar = ProgressBar::new(total);
+        let form = format!("{{wide_bar}} {{pos}} of {{len}} {what}, {{eta}} left");
+        match ProgressStyle::with_template(&form) {
+            Ok(style) => bar.with_style(style),
+            Err(_) => bar,
+        }
     }
 
     /// Does `work`; meanwhile says `what`, if anybody is watching.

@@ -4,6 +4,7 @@
 //! is done, 1 when a limit that was asked for is not met, and 2 on an error, told in one line.
 
 mod bone;
+mod cohort;
 mod console;
 mod inspect;
 mod measure;
@@ -12,6 +13,8 @@ mod pelvis;
 mod piece;
 mod refusal;
 mod run;
+mod sheet;
+mod study;
 mod tool;
 mod words;
 
@@ -42,6 +45,12 @@ enum Command {
     Inspect(inspect::InspectArguments),
     Mend(mend::MendArguments),
     Pelvis(pelvis::PelvisArguments),
+    Map(study::map::MapArguments),
+    Place(study::place::PlaceArguments),
+    Scatter(study::scatter::ScatterArguments),
+    Increments(study::increments::IncrementsArguments),
+    Sensitivity(study::sensitivity::SensitivityArguments),
+    Cohort(cohort::CohortArguments),
 }
 
 fn after_help() -> String {
@@ -134,5 +143,11 @@ fn obeyed(arguments: &[OsString], console: &mut Console) -> anyhow::Result<Exit>
         Some(Command::Inspect(arguments)) => inspect::run(arguments, console),
         Some(Command::Mend(arguments)) => mend::run(arguments, console),
         Some(Command::Pelvis(arguments)) => pelvis::run(arguments, console),
+        Some(Command::Map(arguments)) => study::map::run(arguments, console),
+        Some(Command::Place(arguments)) => study::place::run(arguments, console),
+        Some(Command::Scatter(arguments)) => study::scatter::run(arguments, console),
+        Some(Command::Increments(arguments)) => study::increments::run(arguments, console),
+        Some(Command::Sensitivity(arguments)) => study::sensitivity::run(arguments, console),
+        Some(Command::Cohort(arguments)) => cohort::run(arguments, console),
     }
 }

@@ -7,28 +7,40 @@ use clap::{Args, ValueEnum};
 use cupwright_geometry::cut::Tolerance;
 use cupwright_io::Format;
 use cupwright_procedure::findings::LimitFinding;
-use cupwright_procedure::{Bone, Case, CaseFile, Findings, Instruments, Shapes, shapes, simulate};
+use cupwright_procedure::joint::JointEntry;
+use cupwright_procedure::{
+    Bone, Case, CaseFile, Findings, Instruments, Shapes, shapes, simulate, with_bone_on_bone,
+};
+
+use cupwright_procedure::joint::map::MotionMap;
+use cupwright_report::CaseSheet;
+use cupwright_report::sheet::Picture;
 
 use crate::Exit;
 use crate::console::{Console, warn_of_tools};
+use crate::sheet;
 use crate::tool::Share;
 
 /// Simulate a case: every reamer, the cup, all findings.
 #[derive(Args, Debug)]
 #[command(
     after_help = "Example:\n  cupwright run case.ron --out findings --min-coverage 0.7\n  \
-    cupwright run case.ron --out findings --meshes stl"
+    cupwright run case.ron --out findings --meshes stl\n  \
+    cupwright run case.ron --out findings --picture bench.png"
 )]
 pub(crate) struct RunArguments {
     /// The case file (RON)
     case: PathBuf,
-    /// Folder to write report, tables and plots to; made where it is missing
+    /// Folder to write report, sheet, tables and plots to; made where it is missing
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
     /// Also write to that folder the reamed bone, the bone each reamer removes, the reamers and the cup
     /// as closed meshes in the bone's own coordinates, in mm; how thick reamers and cup are is assumed
     #[arg(long, value_name = "FORMAT", requires = "out")]
     meshes: Option<MeshFormat>,
+    /// A picture for the sheet, PNG, such as cupwright-viewer --picture writes; may be given again
+    #[arg(long, value_name = "FILE.png", requires = "out")]
+    picture: Vec<PathBuf>,
     /// Print one JSON document and nothing else
     #[arg(long)]
     json: bool,
@@ -73,7 +85,15 @@ pub(crate) fn demonstration(console: &mut Console) -> anyhow::Result<Exit> {
         .context("the built-in case")?;
     let (findings, _) = find(&case, Path::new("."), console)?;
     let folder = Path::new(DEMONSTRATION_FOLDER);
-    let write = |console: &mut Console| write(&findings, None, folder, console);
+    let write = |console: &mut Console| {
+        let map = sheet::motion_map_of(&case, &findings);
+        write(
+            sheet_of(&findings, map.as_ref(), &[]),
+            None,
+            folder,
+            console,
+        )
+    };
     deliver(&findings, write, Form::Report, console)
 }
 
@@ -86,6 +106,7 @@ pub(crate) fn run(arguments: &RunArguments, console: &mut Console) -> anyhow::Re
         file.limits.min_coverage = Some(share.0);
     }
     let case = file.check().with_context(named)?;
+    let pictures = sheet::pictures(&arguments.picture)?;
     let folder = path.parent().unwrap_or(Path::new("."));
     let (findings, bone) = find(&case, folder, console).with_context(named)?;
     let form = if arguments.json {
@@ -97,12 +118,14 @@ pub(crate) fn run(arguments: &RunArguments, console: &mut Console) -> anyhow::Re
         let Some(out) = &arguments.out else {
             return Ok(());
         };
+        let map = sheet::motion_map_of(&case, &findings);
+        let sheet = sheet_of(&findings, map.as_ref(), &pictures);
         let Some(format) = arguments.meshes else {
-            return write(&findings, None, out, console);
+            return write(sheet, None, out, console);
         };
         let shapes = console.working("meshing", || shapes(&case, &bone, Tolerance::default()));
         let shapes = shapes.with_context(named).context(NO_MESHES)?;
-        write(&findings, Some((&shapes, format.into())), out, console)
+        write(sheet, Some((&shapes, format.into())), out, console)
     };
     deliver(&findings, write, form, console)
 }
@@ -115,12 +138,24 @@ fn find(case: &Case, folder: &Path, console: &mut Console) -> anyhow::Result<(Fi
     let instruments = Instruments::of_case(case, folder)?;
     let bone = console.working("preparing the bone", || Bone::of_case(case, folder))?;
     let findings = console.working("reaming", || simulate(case, &bone, &instruments))?;
+    if let Some(reason) = findings.no_joint.as_ref().filter(|_| states_a_joint(case)) {
+        anyhow::bail!("no joint can be made: {reason}");
+    }
+    let findings = console.working("moving the joint", || {
+        with_bone_on_bone(findings, case, &bone)
+    });
     let reamers = findings.reaming.iter();
     let reamers: Vec<_> = reamers
         .map(|step| (step.diameter_mm, step.cumulative_removed_mm3))
         .collect();
     warn_of_tools(console, &reamers, Some(findings.cup.diameter_mm));
     Ok((findings, bone))
+}
+
+/// Whether the case itself says what is put into the cup; what it leaves to defaults is no reason to
+/// refuse it.
+fn states_a_joint(case: &Case) -> bool {
+    case.joint != JointEntry::default()
 }
 
 /// Writes the files first, so that they are there even where nobody reads the output to its end;
@@ -143,16 +178,28 @@ fn deliver(
     Ok(exit(&findings.limits))
 }
 
+fn sheet_of<'a>(
+    findings: &'a Findings,
+    motion_map: Option<&'a MotionMap>,
+    pictures: &'a [Picture],
+) -> CaseSheet<'a> {
+    CaseSheet {
+        findings,
+        motion_map,
+        pictures,
+    }
+}
+
 fn write(
-    findings: &Findings,
+    sheet: CaseSheet,
     meshes: Option<(&Shapes, Format)>,
     folder: &Path,
     console: &mut Console,
 ) -> anyhow::Result<()> {
     let files = match meshes {
-        None => cupwright_report::write_all(findings, folder),
+        None => cupwright_report::write_all(sheet, folder),
         Some((shapes, format)) => {
-            cupwright_report::write_all_with_meshes(findings, shapes, format, folder)
+            cupwright_report::write_all_with_meshes(sheet, shapes, format, folder)
         }
     }?;
     let names = files

@@ -20,7 +20,7 @@ fn the_demonstration_runs_and_its_files_are_there() {
     );
     assert!(out.contains("Not a medical device"), "{out}");
     assert!(!out.contains('\u{1b}'), "no colours where nobody sees them");
-    let written = "cupwright: wrote findings.json, steps.csv, rim.csv, reaming.svg, rim-clock.svg, report.txt to cupwright-out\n";
+    let written = "cupwright: wrote findings.json, steps.csv, rim.csv, balls.csv, motion.csv, reaming.svg, rim-clock.svg, sheet.html, report.txt to cupwright-out\n";
     assert!(err.ends_with(written), "{err}");
     assert!(
         !err.contains('\r') && !err.contains('\u{1b}'),
@@ -32,6 +32,6 @@ fn the_demonstration_runs_and_its_files_are_there() {
         std::fs::read_dir(folder.path().join("cupwright-out"))
             .unwrap()
             .count(),
-        6
+        9
     );
 }

@@ -16,7 +16,7 @@ use crate::mesh::{Bounds, TriMesh};
 /// How many triangles share a leaf. At half as many, rays are a tenth quicker and building takes a
 /// third longer; at twice as many, rays are a tenth slower and finding self-crossings takes twice as
 /// long (600,000 triangles).
-const GROUP: usize = 8;
+pub(crate) const GROUP: usize = 8;
 
 /// Boxes around the triangles of a mesh, grouped as a binary tree.
 #[derive(Clone)]
@@ -45,6 +45,17 @@ impl BoxTree {
             order,
             boxes,
         }
+    }
+
+    /// The box around all of them.
+    pub(crate) fn bounds(&self) -> Bounds {
+        let whole = self.groups.root_aabb();
+        between(whole.mins, whole.maxs)
+    }
+
+    /// All triangles, every `GROUP` that follow each other in a leaf and leaves near each other.
+    pub(crate) fn order(&self) -> &[u32] {
+        &self.order
     }
 
     /// The triangles whose box, and all boxes around it, satisfy `keep`; in ascending order.
@@ -235,10 +246,14 @@ fn to_parry_box(b: &Bounds) -> Aabb {
 }
 
 fn bounds(node: &BvhNode) -> Bounds {
+    between(node.mins(), node.maxs())
+}
+
+fn between(min: Vector, max: Vector) -> Bounds {
     let point = |v: Vector| Point3::from(Vector3::new(v.x, v.y, v.z));
     Bounds {
-        min: point(node.mins()),
-        max: point(node.maxs()),
+        min: point(min),
+        max: point(max),
     }
 }
 

@@ -8,37 +8,38 @@
 use nalgebra::{Vector2, Vector3};
 
 use crate::chord::Chord;
+use crate::loops::BEYOND;
 use crate::polygon::Polygon;
 use crate::shape::{Bullet, Hemisphere};
-use crate::sum::sums;
-use crate::within::{self, View};
+use crate::sweep::{self, Scratch};
 use crate::{Bounds, Solid};
 
 /// Volume of bone inside the bullet that a reamer has swept, in mm³: half ball and column.
 pub fn volume_in_bullet(solid: &Solid, bullet: &Bullet) -> f64 {
-    within::hemisphere(solid, bullet.head()).volume + volume_in_column(solid, bullet)
+    let swept = sweep::bullet(solid, bullet, &mut Scratch::default());
+    swept.within.volume + swept.column
 }
 
 /// Volume of bone inside the column of a bullet alone, in mm³.
 ///
 /// For an open column, that is one of any length that reaches beyond the bone.
 pub fn volume_in_column(solid: &Solid, bullet: &Bullet) -> f64 {
-    let view = View::of(bullet.head());
-    let triangles = solid.tree().triangles_where(touches(bullet.head()));
-    let length = bullet.column();
-    let [volume] = sums(&triangles, |&t| {
-        let Some(triangle) = view.triangle(solid, t) else {
-            return [0.0];
-        };
-        let above = triangle.clipped(&-Vector3::z(), 0.0);
-        let whole = volume_over(&above, 0.0, view.radius);
-        if length.is_infinite() {
-            return [whole];
-        }
-        let beyond = above.clipped(&-Vector3::z(), -length);
-        [whole - volume_over(&beyond, length, view.radius)]
-    });
-    volume
+    sweep::bullet(solid, bullet, &mut Scratch::default()).column
+}
+
+/// Signed volume between a triangle and the plane z = 0.
+#[inline]
+pub(crate) fn under([a, b, c]: &[Vector3<f64>; 3]) -> f64 {
+    (b - a).xy().perp(&(c - a).xy()) * (a.z + b.z + c.z) / 6.0
+}
+
+/// Whether a triangle, seen along z, surely lies beside the disc about the origin of the radius squared.
+#[inline]
+pub(crate) fn is_beside(corners: &[Vector3<f64>; 3], squared: f64) -> bool {
+    let middle = (corners[0] + corners[1] + corners[2]).xy();
+    let toward = corners.iter().map(|p| p.xy().dot(&middle));
+    let least = toward.fold(f64::INFINITY, f64::min);
+    least > 0.0 && least * least > BEYOND * squared * middle.norm_squared()
 }
 
 /// Whether a box can reach into the open column above a tool.
@@ -54,7 +55,7 @@ pub(crate) fn touches(tool: &Hemisphere) -> impl Fn(&Bounds) -> bool {
 }
 
 /// Signed volume between a polygon and the plane z = `base`, inside the cylinder about the z axis.
-fn volume_over(polygon: &Polygon, base: f64, radius: f64) -> f64 {
+pub(crate) fn volume_over(polygon: &Polygon, base: f64, radius: f64) -> f64 {
     let Some(first) = polygon.corners().first() else {
         return 0.0;
     };

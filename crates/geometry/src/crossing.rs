@@ -24,8 +24,8 @@ pub fn along_ray(
     origin: &Point3<f64>,
     direction: &UnitVector3<f64>,
 ) -> Vec<Crossing> {
-    let reciprocal = direction.map(|c| 1.0 / c);
-    let meets = |b: &Bounds| meets_box(b, origin, direction, &reciprocal);
+    let slabs = Slabs::of(solid, origin, direction);
+    let meets = |b: &Bounds| slabs.meet(b);
     let (first, second) = perpendicular(direction);
     let rows = [first, second, *direction].map(|row| row.into_inner().transpose());
     let along = Matrix3::from_rows(&rows);
@@ -134,28 +134,44 @@ fn at(
     })
 }
 
-/// Whether a ray meets a box, made a little larger against rounding (slab test).
-fn meets_box(
-    b: &Bounds,
-    origin: &Point3<f64>,
-    direction: &Vector3<f64>,
-    reciprocal: &Vector3<f64>,
-) -> bool {
-    let (mut enter, mut leave) = (0.0_f64, f64::INFINITY);
-    for k in 0..3 {
-        let margin = 1e-9 * (b.max[k].abs().max(b.min[k].abs()) + origin[k].abs() + 1.0);
-        let (low, high) = (b.min[k] - margin - origin[k], b.max[k] + margin - origin[k]);
-        if direction[k].abs() < f64::MIN_POSITIVE {
-            if low > 0.0 || high < 0.0 {
-                return false;
+/// A ray that is asked for the boxes it meets.
+struct Slabs {
+    origin: Point3<f64>,
+    reciprocal: Vector3<f64>,
+    /// Boxes are made larger by this against rounding.
+    margin: f64,
+}
+
+impl Slabs {
+    fn of(solid: &Solid, origin: &Point3<f64>, direction: &Vector3<f64>) -> Self {
+        let whole = solid.tree().bounds();
+        let farthest = whole.min.coords.amax().max(whole.max.coords.amax());
+        // A direction along a slab never leaves it and never comes to it: a reciprocal so large that it
+        // tells both, but no infinity, which would make a nought of a margin into no number.
+        let reciprocal = |c: f64| {
+            if c.abs() < f64::MIN_POSITIVE {
+                f64::MAX.sqrt()
+            } else {
+                1.0 / c
             }
-            continue;
+        };
+        Self {
+            origin: *origin,
+            reciprocal: direction.map(reciprocal),
+            margin: 1e-9 * (farthest + origin.coords.amax() + 1.0),
         }
-        let (a, z) = (low * reciprocal[k], high * reciprocal[k]);
-        enter = enter.max(a.min(z));
-        leave = leave.min(a.max(z));
     }
-    enter <= leave
+
+    fn meet(&self, b: &Bounds) -> bool {
+        let (mut enter, mut leave) = (0.0_f64, f64::INFINITY);
+        for k in 0..3 {
+            let low = (b.min[k] - self.margin - self.origin[k]) * self.reciprocal[k];
+            let high = (b.max[k] + self.margin - self.origin[k]) * self.reciprocal[k];
+            enter = enter.max(low.min(high));
+            leave = leave.min(low.max(high));
+        }
+        enter <= leave
+    }
 }
 
 #[cfg(test)]

@@ -16,6 +16,7 @@
 //! Everything is `f64`, in mm and radians, and gives the same bits on any number of threads.
 //! Not here: files, colours, anatomy, degrees.
 
+pub mod batch;
 pub mod column;
 pub mod contact;
 pub mod crossing;
@@ -38,9 +39,12 @@ mod bvh;
 mod chord;
 mod disc;
 mod gap;
+mod loops;
+mod patches;
 mod polygon;
 mod predicates;
 mod sum;
+mod sweep;
 mod winding;
 
 pub use adaptive::Bounded;

@@ -4,8 +4,9 @@ use std::f64::consts::TAU;
 
 use nalgebra::{Vector2, Vector3};
 
+use crate::Solid;
+use crate::patches::{Flux, Reach, Walk};
 use crate::shape::Circle;
-use crate::{Bounds, Solid};
 
 /// The arcs of a circle that lie in bone.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -75,7 +76,7 @@ impl Arcs {
 pub fn arcs_inside(solid: &Solid, circle: &Circle) -> Arcs {
     let mut crossings = crossings(solid, circle);
     crossings.sort_by(|a, b| a.angle.total_cmp(&b.angle).then(b.step.cmp(&a.step)));
-    let mut depth = depth_at_start(solid, circle, &crossings);
+    let mut depth = depth_at_start(&crossings, |angle| solid.winding(&circle.point(angle)));
     let starts_inside = depth > 0;
     // The angles where bone begins and ends in turn.
     let mut turns = Vec::new();
@@ -103,29 +104,77 @@ pub fn arcs_inside(solid: &Solid, circle: &Circle) -> Arcs {
 
 /// A place where the circle passes through the surface.
 #[derive(Clone, Copy, Debug, PartialEq)]
-struct Crossing {
-    angle: f64,
+pub(crate) struct Crossing {
+    pub(crate) angle: f64,
     /// +1 where the circle passes into bone with growing angle, −1 where it passes out.
-    step: i32,
+    pub(crate) step: i32,
+}
+
+/// How much of a circle lies in bone.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) struct Around {
+    /// The angle in bone, in radians.
+    pub(crate) in_bone: f64,
+    /// The same, counted as often as bone overlaps itself there.
+    pub(crate) layers: f64,
+}
+
+/// How much of a circle lies in bone, from where it passes in and out and the layers at an angle.
+pub(crate) fn around(crossings: &mut [Crossing], depth: impl Fn(f64) -> i32) -> Around {
+    crossings.sort_unstable_by(|a, b| a.angle.total_cmp(&b.angle).then(b.step.cmp(&a.step)));
+    let mut depth = depth_at_start(crossings, depth);
+    let mut around = Around::default();
+    let mut start = 0.0;
+    let mut pass = |from: f64, to: f64, depth: i32| {
+        around.layers += f64::from(depth) * (to - from);
+        around.in_bone += if depth > 0 { to - from } else { 0.0 };
+    };
+    for crossing in crossings.iter() {
+        pass(start, crossing.angle, depth);
+        depth += crossing.step;
+        start = crossing.angle;
+    }
+    pass(start, TAU, depth);
+    around
 }
 
 fn crossings(solid: &Solid, circle: &Circle) -> Vec<Crossing> {
-    let triangles = solid.tree().triangles_where(|b| can_touch(b, circle));
-    triangles
-        .into_iter()
-        .flat_map(|t| triangle_crossings(solid, t, circle))
-        .collect()
+    let rounding = solid.patches().rounding(&circle.centre(), circle.radius());
+    let mut near = Near {
+        solid,
+        circle,
+        normal: circle.normal(),
+        rounding,
+        found: Vec::new(),
+    };
+    solid.walk(&mut near);
+    near.found
 }
 
-fn can_touch(b: &Bounds, circle: &Circle) -> bool {
-    let half = b.extent() / 2.0;
-    let normal = circle.normal();
-    let height = (b.min + half - circle.centre()).dot(&normal);
-    // The margin covers the rounding of the height itself.
-    let margin = 1e-9 * (1.0 + b.max.coords.amax() + b.min.coords.amax());
-    height.abs() <= half.dot(&normal.abs()) + margin
-        && b.distance_to(&circle.centre()) <= circle.radius()
-        && b.reach_from(&circle.centre()) >= circle.radius()
+/// The triangles near a circle, and what they cross of it.
+struct Near<'a> {
+    solid: &'a Solid,
+    circle: &'a Circle,
+    normal: Vector3<f64>,
+    rounding: f64,
+    found: Vec<Crossing>,
+}
+
+impl Walk for Near<'_> {
+    fn enters(&mut self, patch: &Reach, _: &Flux) -> bool {
+        let (x, radius) = (patch.centre - self.circle.centre(), self.circle.radius());
+        let height = x.dot(&self.normal);
+        let reach = patch.radius + self.rounding;
+        let across = x.norm_squared() - height * height;
+        height.abs() <= reach
+            && across <= (radius + reach).powi(2)
+            && (radius <= reach || across >= (radius - reach).powi(2))
+    }
+
+    fn triangle(&mut self, index: u32) {
+        let crossings = triangle_crossings(self.solid, index, self.circle);
+        self.found.extend(crossings);
+    }
 }
 
 fn triangle_crossings(
@@ -194,7 +243,7 @@ fn segment_crossings(
         (true, true) => [None, None],
         (true, false) => [Some(out(leave)), None],
         (false, true) => [Some(inward(enter)), None],
-        (false, false) if root > 0.0 && enter > 0.0 && leave < 1.0 => {
+        (false, false) if root > 0.0 && b < 0.0 && -b < a => {
             [Some(inward(enter)), Some(out(leave))]
         }
         (false, false) => [None, None],
@@ -206,18 +255,20 @@ fn segment_crossings(
 }
 
 /// How many layers of bone enclose the circle's start, asked in the middle of its widest arc.
-fn depth_at_start(solid: &Solid, circle: &Circle, crossings: &[Crossing]) -> i32 {
+///
+/// The crossings must be in order; `depth` tells how many layers there are at an angle.
+fn depth_at_start(crossings: &[Crossing], depth: impl Fn(f64) -> i32) -> i32 {
     let closing = crossings.first().map(|c| c.angle + TAU);
     let ends = crossings.iter().skip(1).map(|c| c.angle).chain(closing);
     let arcs = crossings.iter().map(|c| c.angle).zip(ends).enumerate();
     let widest = arcs.max_by(|(_, a), (_, b)| (a.1 - a.0).total_cmp(&(b.1 - b.0)));
     let Some((index, (start, end))) = widest else {
         // Of three points at most one is where the circle touches a wall.
-        let mut depths = [0.0, 1.0, 2.0].map(|k| solid.winding(&circle.point(k * TAU / 3.0)));
+        let mut depths = [0.0, 1.0, 2.0].map(|k| depth(k * TAU / 3.0));
         depths.sort_unstable();
         return depths[1];
     };
-    let there = solid.winding(&circle.point((start + end) / 2.0));
+    let there = depth((start + end) / 2.0);
     there - crossings[..=index].iter().map(|c| c.step).sum::<i32>()
 }
 

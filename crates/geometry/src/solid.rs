@@ -11,6 +11,7 @@ use thiserror::Error;
 
 use crate::bvh::BoxTree;
 use crate::mesh::{Bounds, TriMesh};
+use crate::patches::{Patches, Walk};
 use crate::topology::{EdgeFault, Edges, Shells};
 use crate::winding;
 
@@ -25,6 +26,8 @@ pub struct Solid {
     /// Volume and area, once they were asked for.
     volume: OnceLock<f64>,
     area: OnceLock<f64>,
+    /// Its surface in patches, once a tool was measured in it.
+    patches: OnceLock<Patches>,
 }
 
 /// One connected piece of a [`Solid`].
@@ -128,6 +131,17 @@ impl Solid {
         self.corners.iter()
     }
 
+    /// Its surface in patches; laid out once and kept.
+    pub(crate) fn patches(&self) -> &Patches {
+        let lay_out = || Patches::over(&self.mesh, self.tree.order());
+        self.patches.get_or_init(lay_out)
+    }
+
+    /// Walks over the patches of its surface.
+    pub(crate) fn walk(&self, walk: &mut impl Walk) {
+        self.patches().walk(self.tree.order(), walk);
+    }
+
     pub(crate) fn tree(&self) -> &BoxTree {
         &self.tree
     }
@@ -147,6 +161,7 @@ impl TryFrom<TriMesh> for Solid {
                 corners: pieces.corners,
                 volume: OnceLock::new(),
                 area: OnceLock::new(),
+                patches: OnceLock::new(),
             }),
             Err(defects) => Err(defects[0]),
         }

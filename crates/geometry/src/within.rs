@@ -8,7 +8,7 @@
 //! Both are exact up to rounding. Triangles that do not touch the ball add up to the winding number
 //! of the centre, so that only those that touch it are visited.
 
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::PI;
 
 use nalgebra::{Matrix3, Point3, Vector3};
 
@@ -16,6 +16,7 @@ use crate::disc::Share;
 use crate::polygon::Polygon;
 use crate::shape::{Ball, Hemisphere, perpendicular};
 use crate::sum::sums;
+use crate::sweep::{self, Scratch};
 use crate::{Bounds, Solid};
 
 /// How near the surface a tool's centre must lie, in mm, for the far triangles to be added one by
@@ -45,8 +46,7 @@ pub fn ball(solid: &Solid, ball: &Ball) -> Within {
 
 /// The bone within a half ball; the flat side counts as neither.
 pub fn hemisphere(solid: &Solid, tool: &Hemisphere) -> Within {
-    let view = View::of(tool);
-    view.measure(solid, touches(tool), TAU, below_equator)
+    sweep::half_ball(solid, tool, &mut Scratch::default()).within
 }
 
 /// Share of the tool's round surface that lies in bone, 0 to 1: the coverage of a cup.
@@ -143,10 +143,17 @@ impl View {
             .all(|d| d.dot(&middle) <= d.norm() * reach)
     }
 
+    /// The corners of a triangle of the mesh in these coordinates.
+    #[inline]
+    pub(crate) fn corners(&self, solid: &Solid, index: u32) -> [Vector3<f64>; 3] {
+        let [a, b, c] = solid.mesh().corners(index as usize);
+        let seen = |p: Point3<f64>| self.frame * (p - self.centre);
+        [seen(a), seen(b), seen(c)]
+    }
+
     /// A triangle of the mesh in these coordinates.
     pub(crate) fn triangle(&self, solid: &Solid, index: u32) -> Option<Polygon> {
-        let corners = solid.mesh().corners(index as usize);
-        Polygon::triangle(corners.map(|p| self.frame * (p - self.centre)))
+        Polygon::triangle(self.corners(solid, index))
     }
 
     /// The measures of the part of the ball that `cut`, which keeps a cone about the centre of
@@ -230,6 +237,7 @@ mod tests {
     use super::*;
     use crate::samples;
     use approx::assert_relative_eq;
+    use std::f64::consts::TAU;
 
     fn cube(edge: f64) -> Solid {
         Solid::try_from(samples::cuboid([edge; 3])).unwrap()

@@ -113,6 +113,36 @@ pub fn abandon_drafts() -> Abandoned {
     Abandoned(unfinished)
 }
 
+/// How the name of a temporary file begins and ends.
+const MARKS: [&str; 2] = [".cupwright-", ".part"];
+
+/// Removes from `folder` the temporary files that programs left there when they were killed, and tells
+/// how many; those of drafts of this process are kept.
+///
+/// Another program that is writing to the folder loses its drafts and is told so; hold the folder in
+/// some way before.
+///
+/// # Errors
+/// When the folder cannot be listed or a file in it cannot be removed.
+pub fn remove_leftovers(folder: &Path) -> io::Result<usize> {
+    let unfinished = unfinished();
+    let [first, last] = MARKS;
+    let mut removed = 0;
+    for entry in fs::read_dir(folder)? {
+        let path = entry?.path();
+        let name = path.file_name().unwrap_or_default();
+        let ours = unfinished
+            .iter()
+            .any(|draft| draft.file_name() == Some(name));
+        let name = name.to_string_lossy();
+        if name.starts_with(first) && name.ends_with(last) && !ours {
+            fs::remove_file(&path)?;
+            removed += 1;
+        }
+    }
+    Ok(removed)
+}
+
 impl Draft {
     /// Begins a file that is to be at `path`.
     ///
@@ -219,7 +249,8 @@ fn temporary_file(path: &Path, folder: &Path) -> Result<(NamedTempFile, Listed),
         });
     }
     let mut builder = tempfile::Builder::new();
-    builder.prefix(".cupwright-").suffix(".part");
+    let [first, last] = MARKS;
+    builder.prefix(first).suffix(last);
     #[cfg(unix)]
     let everyone = std::os::unix::fs::PermissionsExt::from_mode(0o666);
     #[cfg(unix)]
@@ -345,6 +376,19 @@ mod tests {
         assert!(matches!(refused, BadTarget::NoName { .. }));
         let refused = Draft::beside(Path::new("..")).unwrap_err();
         assert!(matches!(refused, BadTarget::Folder { .. }));
+    }
+
+    #[test]
+    fn what_a_killed_program_left_is_removed_and_nothing_else() {
+        let folder = folder();
+        let path = |name: &str| folder.path().join(name);
+        fs::write(path(".cupwright-x1.part"), "half").unwrap();
+        fs::write(path("a.part"), "mine").unwrap();
+        let draft = Draft::beside(&path("b.txt")).unwrap();
+        assert_eq!(remove_leftovers(folder.path()).unwrap(), 1);
+        assert!(!path(".cupwright-x1.part").exists() && path("a.part").exists());
+        draft.publish().unwrap();
+        assert!(path("b.txt").exists());
     }
 
     #[cfg(unix)]

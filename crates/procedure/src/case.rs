@@ -14,6 +14,9 @@ use cupwright_anatomy::{
 use thiserror::Error;
 
 use crate::findings::Shift;
+use crate::hold::BadInput;
+use crate::joint::{BadJoint, JointEntry};
+use crate::mechanics::MechanicsInputs;
 use crate::syntax;
 use crate::text::{self, Unreadable};
 pub use entry::{
@@ -54,6 +57,10 @@ pub struct Case {
     pub reamers: Vec<Tool>,
     /// The cup.
     pub cup: Tool,
+    /// What press-fit, bone stock and screws need beyond cup and reamers.
+    pub mechanics: MechanicsInputs,
+    /// What is put into the cup and what comes to meet it.
+    pub joint: JointEntry,
     /// Limits to check.
     pub limits: Limits,
     /// Assumed weight of the bone removed, in g/cm³.
@@ -124,6 +131,12 @@ pub enum BadCase {
     /// A tilt that no pelvis has.
     #[error("posterior_tilt_deg: {0}")]
     Tilt(#[from] BadTilt),
+    /// A number of press-fit, fallback or screws.
+    #[error(transparent)]
+    Input(#[from] BadInput),
+    /// A number of the joint.
+    #[error(transparent)]
+    Joint(#[from] BadJoint),
     /// No reamers.
     #[error("reamers is empty; give at least one, as in reamers: [(diameter_mm: 51)]")]
     NoReamers,
@@ -186,6 +199,9 @@ impl CaseFile {
             "between 0 and 3 g/cm³",
         )?;
         self.limits.check()?;
+        let (mechanics, joint) = (self.mechanics(), self.joint());
+        mechanics.check()?;
+        joint.check()?;
         Ok(Case {
             bone: self.bone.clone(),
             side: self.bone.side(),
@@ -195,6 +211,8 @@ impl CaseFile {
             instruments: self.instruments.clone(),
             reamers: reamers.collect::<Result<_, _>>()?,
             cup,
+            mechanics,
+            joint,
             limits: self.limits,
             density,
             notes: self.notes.clone(),

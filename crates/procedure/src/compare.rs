@@ -7,18 +7,28 @@ use crate::findings::{Findings, Level, LimitFinding, Watch};
 use crate::quantity::{Quantity, Sense};
 
 /// The numbers that are compared, in the order in which they are told.
-pub const COMPARED: [Quantity; 11] = [
+pub const COMPARED: [Quantity; 21] = [
     Quantity::Coverage,
     Quantity::WorstSector,
     Quantity::RimContact,
     Quantity::RemovedMm3,
     Quantity::ThinnestWallMm,
     Quantity::LargestOverhangMm,
+    Quantity::MedialBreachMm2,
     Quantity::InterferenceMm,
+    Quantity::PolarGapMm,
+    Quantity::PushOutN,
+    Quantity::LeverOutNm,
+    Quantity::RimStretch,
     Quantity::MedialMm,
     Quantity::SuperiorMm,
     Quantity::AnteriorMm,
     Quantity::CentreShiftMm,
+    Quantity::LegLengthMm,
+    Quantity::TotalOffsetMm,
+    Quantity::LinerWallMm,
+    Quantity::JumpDistanceMm,
+    Quantity::MotionMarginDeg,
 ];
 
 /// How far apart, relative to 1 or to the larger of two numbers, they are still one: above what turning

@@ -10,6 +10,8 @@ use thiserror::Error;
 use crate::case::{
     BadCase, BoneEntry, CaseFile, DefinitionEntry, Limits, ReamerEntry, ReferenceEntry, ShiftEntry,
 };
+use crate::joint::JointEntry;
+use crate::mechanics::MechanicsInputs;
 
 /// One change to a case, as a user asks for it.
 #[derive(Clone, Debug, PartialEq)]
@@ -47,6 +49,10 @@ pub enum Edit {
     Tilt(f64),
     /// Work on another bone.
     Bone(BoneEntry),
+    /// Other numbers for press-fit, fallback and screws.
+    Mechanics(MechanicsInputs),
+    /// Another liner, ball or stem, another femur or target, or other motion that is needed.
+    Joint(Box<JointEntry>),
     /// Check other limits.
     Limits(Limits),
     /// Replace the notes.
@@ -109,6 +115,8 @@ impl CaseFile {
             Edit::Reference(reference) => case.reference = *reference,
             Edit::Tilt(degrees) => case.posterior_tilt_deg = *degrees,
             Edit::Bone(bone) => case.bone.clone_from(bone),
+            Edit::Mechanics(inputs) => case.set_mechanics(inputs),
+            Edit::Joint(joint) => case.set_joint(joint),
             Edit::Limits(limits) => case.limits = *limits,
             Edit::Notes(notes) => case.notes.clone_from(notes),
             Edit::Instruments(file) => case.instruments.clone_from(file),
@@ -116,6 +124,28 @@ impl CaseFile {
         }
         case.check()?;
         Ok(case)
+    }
+
+    fn set_mechanics(&mut self, inputs: &MechanicsInputs) {
+        let MechanicsInputs {
+            press_fit,
+            fallback,
+            screws,
+        } = *inputs;
+        (self.press_fit, self.fallback, self.screws) = (press_fit, fallback, screws);
+    }
+
+    fn set_joint(&mut self, joint: &JointEntry) {
+        let JointEntry {
+            liner,
+            head,
+            stem,
+            femur,
+            target,
+            needs,
+        } = joint.clone();
+        (self.liner, self.head, self.stem) = (liner, head, stem);
+        (self.femur, self.target, self.needs) = (femur, target, needs);
     }
 
     fn reamer_mut(&mut self, place: usize) -> Result<&mut ReamerEntry, BadEdit> {
@@ -354,6 +384,42 @@ mod tests {
     }
 
     #[test]
+    fn a_joint_and_the_numbers_of_a_press_fit_are_taken_over_whole() {
+        let file = r#"(version: 1, bone: Preset(name: "average-male", side: Right), orientation: Radiographic,
+            reamers: [(diameter_mm: 53)], cup: (diameter_mm: 54, inclination_deg: 40, anteversion_deg: 15),
+            press_fit: (quality: Soft, friction: 0.5, seating_force_n: 2500), fallback: (larger_mm: 4),
+            screws: (tilt_deg: 10), liner: (shell_mm: 3), head: (diameter_mm: 28, length_mm: Some(3.5)),
+            stem: (offset: Some(High)), femur: (offset_mm: 40), target: (leg_length_mm: 5),
+            needs: [(movement: Abduction, range_deg: 50)])"#;
+        let other = CaseFile::parse(file).unwrap();
+        let mut history = History::new(start());
+        let mechanics = Edit::Mechanics(other.mechanics());
+        history.apply(&mechanics).unwrap();
+        assert_eq!(history.case().mechanics(), other.mechanics());
+        assert_eq!(history.case().joint(), start().joint());
+        let joint = Edit::Joint(Box::new(other.joint()));
+        history.apply(&joint).unwrap();
+        assert_eq!(history.case().joint(), other.joint());
+        assert_eq!(history.case().reamers, start().reamers);
+        assert!(history.undo() && history.undo());
+        assert_eq!(history.case(), &start());
+    }
+
+    #[test]
+    fn a_ball_that_is_not_in_the_series_and_a_force_below_nought_change_nothing() {
+        let mut history = History::new(start());
+        let mut joint = start().joint();
+        joint.head.length_mm = Some(2.0);
+        let refused = history.apply(&Edit::Joint(Box::new(joint))).unwrap_err();
+        assert_eq!(refused.to_string(), "ball +2 mm is not one of lengths_mm");
+        let mut inputs = start().mechanics();
+        inputs.press_fit.seating_force_n = -1.0;
+        let refused = history.apply(&Edit::Mechanics(inputs)).unwrap_err();
+        assert!(refused.to_string().starts_with("seating_force_n is -1"));
+        assert_eq!(history, History::new(start()));
+    }
+
+    #[test]
     fn a_drag_is_taken_back_in_one_step() {
         let mut history = History::new(start());
         history.apply(&cup(56.0)).unwrap();
@@ -498,6 +564,24 @@ mod tests {
                     ..Limits::default()
                 })
             }),
+            (-100.0..9000.0_f64, -1.0..11.0_f64).prop_map(|(seating_force_n, friction)| {
+                let mut inputs = MechanicsInputs::default();
+                inputs.press_fit.seating_force_n = seating_force_n;
+                inputs.press_fit.friction = friction;
+                Edit::Mechanics(inputs)
+            }),
+            (
+                -5.0..45.0_f64,
+                proptest::option::of(-1.0..8.0_f64),
+                95.0..170.0_f64
+            )
+                .prop_map(|(diameter_mm, length_mm, neck_shaft_angle_deg)| {
+                    let mut joint = JointEntry::default();
+                    joint.head.diameter_mm = diameter_mm;
+                    joint.head.length_mm = length_mm.map(|mm| (mm / 3.5).round() * 3.5);
+                    joint.stem.neck_shaft_angle_deg = neck_shaft_angle_deg;
+                    Edit::Joint(Box::new(joint))
+                }),
             "[a-z]{0,3}".prop_map(Edit::Notes),
             proptest::option::of("[a-z]{3}").prop_map(Edit::Instruments),
         ]

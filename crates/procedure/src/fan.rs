@@ -4,13 +4,14 @@
 //! is found by halving; where it changes from one meridian to the next, more of them are put between.
 //! So areas and forces over the round side converge although bone ends abruptly.
 
+use std::borrow::Cow;
 use std::f64::consts::{FRAC_PI_2, TAU};
 
 use cupwright_geometry::{Solid, crossing};
 use nalgebra::{Unit, UnitVector3};
 use rayon::prelude::*;
 
-use crate::placed::Placed;
+use crate::placed::{Placed, Tools};
 
 /// How often the step between a ray and its neighbour is halved to find an edge: from 4.5° to 0.02°.
 const HALVINGS: u32 = 8;
@@ -112,6 +113,7 @@ pub(crate) fn cells<L: Look>(seen: &[(f64, L::Seen)]) -> impl Iterator<Item = Ce
 }
 
 /// Rays over the round side of a tool, with the bone along each.
+#[derive(Clone)]
 pub struct Fan<'a> {
     bone: &'a Solid,
     tool: Placed,
@@ -122,6 +124,35 @@ pub struct Fan<'a> {
 impl std::fmt::Debug for Fan<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "Fan({} rays)", self.rays.len())
+    }
+}
+
+/// The rays of several tools: those that share centre and axis share their rays.
+#[derive(Debug)]
+pub struct Fans<'a> {
+    bone: &'a Solid,
+    fans: Vec<Fan<'a>>,
+}
+
+impl<'a> Fans<'a> {
+    /// The rays of every tool of a case.
+    pub fn cast(bone: &'a Solid, tools: &Tools) -> Self {
+        let mut fans: Vec<Fan<'a>> = Vec::new();
+        for tool in tools.reamers.iter().chain([&tools.cup]) {
+            if !fans.iter().any(|fan| fan.serves(tool)) {
+                fans.push(Fan::cast(bone, tool, Steps::default()));
+            }
+        }
+        Self { bone, fans }
+    }
+
+    /// The rays that serve a tool, cast anew where none of these do.
+    pub fn of(&self, tool: &Placed) -> Cow<'_, Fan<'a>> {
+        let known = self.fans.iter().find(|fan| fan.serves(tool));
+        known.map_or_else(
+            || Cow::Owned(Fan::cast(self.bone, tool, Steps::default())),
+            Cow::Borrowed,
+        )
     }
 }
 
@@ -198,6 +229,18 @@ impl<'a> Fan<'a> {
         weighed(all)
     }
 
+    /// What is seen along the rays that are cast, without looking for edges between them.
+    pub(crate) fn sampled<L: Look>(&self, look: &L) -> Vec<Meridian<L::Seen>> {
+        let meridians = 0..usize::from(self.steps.meridians);
+        meridians
+            .map(|k| Meridian {
+                turn: self.turn(k),
+                width: TAU / f64::from(self.steps.meridians),
+                seen: self.seen(look, k),
+            })
+            .collect()
+    }
+
     fn turn(&self, meridian: usize) -> f64 {
         let k = u32::try_from(meridian).unwrap_or(u32::MAX);
         TAU * f64::from(k) / f64::from(self.steps.meridians)
@@ -210,6 +253,11 @@ impl<'a> Fan<'a> {
 
     /// A meridian whose rays are cast already.
     fn known<L: Look>(&self, look: &L, meridian: usize) -> Vec<(f64, L::Seen)> {
+        self.with_edges(look, self.turn(meridian), self.seen(look, meridian))
+    }
+
+    /// What is seen along the rays of a meridian.
+    fn seen<L: Look>(&self, look: &L, meridian: usize) -> Vec<(f64, L::Seen)> {
         let each = usize::from(self.steps.rings) + 1;
         let turn = self.turn(meridian);
         let rays = &self.rays[meridian * each..(meridian + 1) * each];
@@ -217,7 +265,7 @@ impl<'a> Fan<'a> {
             let down = self.down(ring);
             (down, look.see(&self.direction(turn, down), inside))
         };
-        self.with_edges(look, turn, rays.iter().enumerate().map(see).collect())
+        rays.iter().enumerate().map(see).collect()
     }
 
     /// A meridian of new rays.

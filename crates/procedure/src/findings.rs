@@ -6,6 +6,12 @@
 
 use serde::Serialize;
 
+use crate::hold::PressFitFinding;
+use crate::joint::JointFinding;
+use crate::joint::bony::BonyFinding;
+use crate::screws::ScrewsFinding;
+use crate::stock::StockFinding;
+
 /// Everything a run of one case found.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Findings {
@@ -17,6 +23,18 @@ pub struct Findings {
     pub reaming: Vec<StepFinding>,
     /// The cup.
     pub cup: CupFinding,
+    /// Whether it holds by itself: first-order estimates.
+    pub press_fit: PressFitFinding,
+    /// The bone that is left behind the cavity, and what a larger cup would still find.
+    pub stock: StockFinding,
+    /// Where screws may go; `None` where the ASIS is not known, from which quadrants are told.
+    pub screws: Option<ScrewsFinding>,
+    /// Liner, ball, leg length, offset and motion; `None` where they make no joint.
+    pub joint: Option<JointFinding>,
+    /// Why they make none.
+    pub no_joint: Option<String>,
+    /// Motion until bone meets bone; `None` where it was not searched.
+    pub bone_on_bone: Option<BonyFinding>,
     /// What to watch, the gravest first.
     pub watch: Vec<Watch>,
     /// The limits the case asked to check.
@@ -79,9 +97,9 @@ pub struct StepFinding {
     pub new_contact: f64,
     /// Share of the reamer's edge that runs in bone.
     pub rim_contact: f64,
-    /// The thinnest wall behind the cavity so far, `None` where the reamer has met no wall.
+    /// The thinnest wall behind the cavity as it is then, `None` where the reamer has met no wall.
     pub thinnest_wall: Option<WallFinding>,
-    /// The thinnest place of each wall behind the cavity so far.
+    /// The thinnest place of each wall behind the cavity as it is then.
     pub walls: Vec<WallFinding>,
     /// Share of its round side that a cup of the reamer's own size would have covered here.
     pub coverage: f64,
@@ -103,8 +121,8 @@ pub struct LayersFinding {
 pub struct WallFinding {
     /// Which wall: `medial`, `anterior`, `posterior`, `superior` or `inferior`.
     pub wall: Wall,
-    /// Bone left between the cavity and the far side, along the ray from the reamer's centre; 0
-    /// where it broke through.
+    /// Bone left between the cavity and the far side, along the ray from the reamer's centre, from 6 mm
+    /// below where bone begins; 0 where it broke through.
     pub thickness_mm: f64,
     /// The place on the cavity, from the hip centre: medial, superior, anterior.
     pub place: Shift,
@@ -169,6 +187,8 @@ pub struct CupFinding {
     /// Coverage of each of twelve sectors about the hours 12, 1, 2 … 11, each half an hour either
     /// side of its hour.
     pub coverage_by_hour: [f64; 12],
+    /// What a film would show of its coverage.
+    pub film: FilmFinding,
     /// Share of its rim that lies in bone.
     pub rim_contact: f64,
     /// The arcs of its rim in bone, in degrees from 12 o'clock by way of 3.
@@ -188,6 +208,16 @@ pub struct CupFinding {
     pub centre_mm: [f64; 3],
     /// Its axis, out of the socket, in the bone file's own coordinates.
     pub axis: [f64; 3],
+}
+
+/// Coverage as a film would show it: in the frontal plane through the cup's centre, before reaming.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct FilmFinding {
+    /// The cup's centre-edge angle: from straight up outward to where the roof ends on the cup, at most
+    /// to the cup's own edge; `None` where no roof touches it.
+    pub centre_edge_deg: Option<f64>,
+    /// Share of the cup's width, pole side included, that lies under the roof.
+    pub width_covered: f64,
 }
 
 /// The two angles of a cup in one definition.

@@ -2,7 +2,7 @@
 //!
 //! A run goes one way: [`case`] (what was typed, what it means), [`bone`] (the solid it works on),
 //! [`simulate`](simulate()) (every reamer, then the cup), [`findings`] (plain numbers). [`placed`],
-//! [`removal`], [`walls`], [`text`] and [`instruments`] serve it. [`edit`], [`compare`] and [`lesson`] are
+//! [`removal`], [`text`] and [`instruments`] serve it. [`edit`], [`compare`] and [`lesson`] are
 //! for those who change a case step by step and learn from it; the numbers they speak of are those of
 //! [`quantity`]. [`mod@shapes`] and [`maps`] hold what can be drawn of a case: meshes, and values over them.
 //! Will the cup hold, what bone is left and where may screws go: [`hold`], [`stock`] and [`screws`],
@@ -29,8 +29,8 @@ pub mod shapes;
 pub mod simulate;
 pub mod stock;
 pub mod text;
-pub mod walls;
 
+mod film;
 #[cfg(test)]
 mod sample;
 mod steps;
@@ -43,4 +43,4 @@ pub use findings::Findings;
 pub use instruments::Instruments;
 pub use placed::Placed;
 pub use shapes::{Shapes, shapes};
-pub use simulate::simulate;
+pub use simulate::{simulate, with_bone_on_bone};

@@ -135,7 +135,6 @@ fn up_to(intervals: &[[f64; 2]], distance: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::walls::FROM_POLE;
     use crate::{Bone, CaseFile, Findings, Instruments, simulate};
     use approx::assert_relative_eq;
     use cupwright_anatomy::Side;
@@ -381,6 +380,7 @@ mod tests {
     fn the_thinnest_wall_of_a_plan_is_the_least_of_its_map() {
         // 60,000 places stand 0.3 mm apart; where the wall is thinnest inside its border it is flat, and
         // along the border it changes by less than a mm in a mm.
+        const FROM_POLE: f64 = 65.0 * TAU / 360.0;
         let (bone, findings) = plan();
         let tool = tool_of(&findings, 53.0);
         let mut directions = even(&tool, 60_000);
@@ -392,6 +392,7 @@ mod tests {
         let step = &findings.reaming[0];
         let found = step.thinnest_wall.as_ref().unwrap().thickness_mm;
         assert!((3.0..4.0).contains(&found), "{found}");
+        // The finding looks a little nearer to the edge as well, where this bone is no thinner.
         assert!((0.0..0.05).contains(&(least - found)), "{least}, {found}");
     }
 

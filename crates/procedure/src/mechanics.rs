@@ -6,9 +6,9 @@ use thiserror::Error;
 
 use crate::bone::Bone;
 use crate::case::Case;
-use crate::fan::{Fan, Steps};
-use crate::hold::{NoPressFit, PressFitFinding, PressFitInputs, press_fit_along};
-use crate::placed::{NotPlaced, Placed};
+use crate::fan::Fans;
+use crate::hold::{BadInput, NoPressFit, PressFitFinding, PressFitInputs, press_fit_along};
+use crate::placed::{NotPlaced, Tools};
 use crate::screws::{NoScrews, ScrewInputs, ScrewsFinding, screws_of};
 use crate::stock::{FallbackCup, NoStock, StockFinding, stock_along};
 
@@ -62,19 +62,25 @@ pub fn mechanics(
     bone: &Bone,
     inputs: &MechanicsInputs,
 ) -> Result<MechanicsFinding, NoMechanics> {
-    let reamers = Placed::reamers(case, bone)?;
-    let cup = Placed::cup(case, bone)?;
-    let swept: Vec<_> = reamers.iter().map(Placed::swept).collect();
-    let last = reamers.last().unwrap_or(&cup);
-    let fan = Fan::cast(&bone.solid, last, Steps::default());
-    let own = (!fan.serves(&cup)).then(|| Fan::cast(&bone.solid, &cup, Steps::default()));
-    let cup_fan = own.as_ref().unwrap_or(&fan);
+    let tools = Tools::of(case, bone)?;
+    let fans = Fans::cast(&bone.solid, &tools);
+    mechanics_along(&fans, bone, &tools, inputs)
+}
+
+/// The same for tools that are placed, along rays that are cast.
+pub(crate) fn mechanics_along(
+    fans: &Fans<'_>,
+    bone: &Bone,
+    tools: &Tools,
+    inputs: &MechanicsInputs,
+) -> Result<MechanicsFinding, NoMechanics> {
+    let (cup, swept) = (&tools.cup, &tools.swept);
     let (press_fit, (stock, screws)) = join(
-        || press_fit_along(cup_fan, bone, &cup, &swept, &inputs.press_fit),
+        || press_fit_along(&fans.of(cup), bone, cup, swept, &inputs.press_fit),
         || {
             join(
-                || stock_along(&fan, bone, &reamers, &inputs.fallback),
-                || screws_of(bone, &cup, &swept, &inputs.screws),
+                || stock_along(&fans.of(tools.last()), bone, tools, &inputs.fallback),
+                || screws_of(bone, cup, swept, &inputs.screws),
             )
         },
     );
@@ -87,4 +93,16 @@ pub fn mechanics(
         stock: stock?,
         screws,
     })
+}
+
+impl MechanicsInputs {
+    /// Refuses numbers that cannot be.
+    ///
+    /// # Errors
+    /// The first of them, by the name of its field.
+    pub fn check(&self) -> Result<(), BadInput> {
+        self.press_fit.check()?;
+        self.fallback.check()?;
+        self.screws.check()
+    }
 }

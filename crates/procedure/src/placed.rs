@@ -47,6 +47,37 @@ impl std::fmt::Display for Which {
     }
 }
 
+/// Every tool of a case where it stands.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Tools {
+    /// The reamers in the order of use.
+    pub reamers: Vec<Placed>,
+    /// What each of them has swept.
+    pub swept: Vec<Bullet>,
+    /// The cup.
+    pub cup: Placed,
+}
+
+impl Tools {
+    /// The tools of a case.
+    ///
+    /// # Errors
+    /// When one cannot be, or faces the midline or straight up or down.
+    pub fn of(case: &Case, bone: &Bone) -> Result<Self, NotPlaced> {
+        let reamers = Placed::reamers(case, bone)?;
+        Ok(Self {
+            swept: reamers.iter().map(Placed::swept).collect(),
+            reamers,
+            cup: Placed::cup(case, bone)?,
+        })
+    }
+
+    /// The reamer used last; the cup where there is none.
+    pub fn last(&self) -> &Placed {
+        self.reamers.last().unwrap_or(&self.cup)
+    }
+}
+
 /// A tool in the bone's own coordinates, with the clock on its rim.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Placed {

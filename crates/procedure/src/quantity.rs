@@ -3,10 +3,14 @@
 //! A [`Quantity`] is read off [`Findings`] and measures nothing itself. Lengths in mm, volumes in mm³,
 //! angles in degrees, shares from 0 to 1.
 
+mod words;
+
 use cupwright_anatomy::Hour;
 use serde::Deserialize;
 
 use crate::findings::{CupFinding, Findings, OverhangFinding, Wall, WallFinding};
+use crate::joint::JointFinding;
+use crate::joint::length::signed;
 
 /// One number of a run.
 #[derive(Clone, Copy, Debug, Deserialize, Eq, PartialEq)]
@@ -30,6 +34,17 @@ pub enum Quantity {
     CupDiameterMm,
     Reamers,
     LargestReamerStepMm,
+    FilmCoverage,
+    MedialBreachMm2,
+    PolarGapMm,
+    PushOutN,
+    LeverOutNm,
+    RimStretch,
+    LinerWallMm,
+    JumpDistanceMm,
+    LegLengthMm,
+    TotalOffsetMm,
+    MotionMarginDeg,
 }
 
 /// How a wall is typed.
@@ -61,6 +76,9 @@ enum Measure {
     Volume,
     Length,
     Angle,
+    Area,
+    Force,
+    Moment,
     Count,
 }
 
@@ -85,81 +103,16 @@ impl Quantity {
         Some((quantity, way))
     }
 
-    /// Its name in the words of the trade.
-    pub fn label(self) -> &'static str {
-        match self {
-            Self::Coverage => "coverage after reaming",
-            Self::WorstSector => "coverage of the worst sector",
-            Self::RimContact => "rim contact",
-            Self::RemovedMm3 => "bone removed",
-            Self::ThinnestWallMm => "thinnest wall",
-            Self::WallMm(Wall::Medial) => "medial wall",
-            Self::WallMm(Wall::Anterior) => "anterior wall",
-            Self::WallMm(Wall::Posterior) => "posterior wall",
-            Self::WallMm(Wall::Superior) => "superior wall",
-            Self::WallMm(Wall::Inferior) => "inferior wall",
-            Self::LargestOverhangMm => "largest overhang",
-            Self::InterferenceMm => "nominal interference",
-            Self::CentreShiftMm => "hip-centre shift",
-            Self::MedialMm => "hip-centre shift, medial",
-            Self::SuperiorMm => "hip-centre shift, superior",
-            Self::AnteriorMm => "hip-centre shift, anterior",
-            Self::InclinationDeg => "inclination",
-            Self::AnteversionDeg => "anteversion",
-            Self::CupDiameterMm => "cup diameter",
-            Self::Reamers => "reamers",
-            Self::LargestReamerStepMm => "largest reamer step",
-        }
-    }
-
-    /// How the number is defined, in one line.
-    pub fn meaning(self) -> &'static str {
-        match self {
-            Self::Coverage => {
-                "share of the cup's round side that lies in bone, less what a reamer took from behind it"
-            }
-            Self::WorstSector => {
-                "the least covered of twelve sectors of the cup's round side, one about each hour of the clock, in bone as it was before reaming"
-            }
-            Self::RimContact => "share of the cup's rim that lies in bone as it was before reaming",
-            Self::RemovedMm3 => "bone taken by all reamers together, counted once",
-            Self::ThinnestWallMm => {
-                "least bone left behind the cavity of any wall, along rays from the reamer's centre, up to 65° from its deepest point"
-            }
-            Self::WallMm(_) => {
-                "least bone left behind the cavity in the directions of this wall, along rays from the reamer's centre, up to 65° from its deepest point"
-            }
-            Self::LargestOverhangMm => {
-                "farthest that the cup's edge stands proud, along its surface from the edge to where bone begins, at any half hour"
-            }
-            Self::InterferenceMm => "cup diameter less that of the last reamer",
-            Self::CentreShiftMm => "distance from the native hip centre to that of the cup",
-            Self::MedialMm => {
-                "from the native hip centre to that of the cup, toward the midline; lateral is negative"
-            }
-            Self::SuperiorMm => {
-                "from the native hip centre to that of the cup, toward the head; inferior is negative"
-            }
-            Self::AnteriorMm => {
-                "from the native hip centre to that of the cup, toward the front; posterior is negative"
-            }
-            Self::InclinationDeg => "inclination of the cup in the definition that the case names",
-            Self::AnteversionDeg => "anteversion of the cup in the definition that the case names",
-            Self::CupDiameterMm => "outer diameter of the cup",
-            Self::Reamers => "how many reamers are used",
-            Self::LargestReamerStepMm => {
-                "most that a reamer is larger than the one used before it; none with a single reamer"
-            }
-        }
-    }
-
-    /// The unit of the number: `share` (0 to 1), `mm³`, `mm`, `°`, or nothing for a count.
+    /// The unit of the number: `share` (0 to 1), `mm³`, `mm²`, `mm`, `°`, `N`, `Nm`, or nothing for a count.
     pub fn unit(self) -> &'static str {
         match self.measure() {
             Measure::Share => "share",
             Measure::Volume => "mm³",
             Measure::Length => "mm",
             Measure::Angle => "°",
+            Measure::Area => "mm²",
+            Measure::Force => "N",
+            Measure::Moment => "Nm",
             Measure::Count => "",
         }
     }
@@ -171,8 +124,18 @@ impl Quantity {
             | Self::WorstSector
             | Self::RimContact
             | Self::ThinnestWallMm
-            | Self::WallMm(_) => Sense::More,
-            Self::RemovedMm3 | Self::LargestOverhangMm => Sense::Less,
+            | Self::WallMm(_)
+            | Self::FilmCoverage
+            | Self::PushOutN
+            | Self::LeverOutNm
+            | Self::LinerWallMm
+            | Self::JumpDistanceMm
+            | Self::MotionMarginDeg => Sense::More,
+            Self::RemovedMm3
+            | Self::LargestOverhangMm
+            | Self::MedialBreachMm2
+            | Self::PolarGapMm
+            | Self::RimStretch => Sense::Less,
             _ => Sense::Balance,
         }
     }
@@ -208,6 +171,40 @@ impl Quantity {
                 let steps = pairs.map(|pair| pair[1].diameter_mm - pair[0].diameter_mm);
                 steps.max_by(f64::total_cmp)
             }
+            Self::FilmCoverage => Some(cup.film.width_covered),
+            Self::MedialBreachMm2
+            | Self::PolarGapMm
+            | Self::PushOutN
+            | Self::LeverOutNm
+            | Self::RimStretch => self.of_hold(findings),
+            _ => self.of_joint(findings.joint.as_ref()?),
+        }
+    }
+
+    fn of_hold(self, findings: &Findings) -> Option<f64> {
+        let hold = &findings.press_fit;
+        match self {
+            Self::MedialBreachMm2 => Some(findings.stock.cavity.medial_breach_mm2),
+            Self::PolarGapMm => hold.polar_gap_mm.map(|gap| gap.mid),
+            Self::PushOutN => Some(hold.push_out_n.mid),
+            Self::LeverOutNm => Some(hold.lever_out_nm.mid),
+            _ => Some(hold.hoop_strain.mid),
+        }
+    }
+
+    fn of_joint(self, joint: &JointFinding) -> Option<f64> {
+        let ball = joint.length.balls.get(joint.length.chosen);
+        match self {
+            Self::LinerWallMm => Some(joint.liner.wall_mm.min(joint.liner.wall_at_pole_mm)),
+            Self::JumpDistanceMm => Some(joint.liner.jump_distance_mm),
+            Self::LegLengthMm => ball.map(|ball| ball.leg_length_mm),
+            Self::TotalOffsetMm => ball.map(|ball| ball.total_offset_mm),
+            _ => joint
+                .motion
+                .needs
+                .iter()
+                .map(|need| need.margin_deg)
+                .min_by(f64::total_cmp),
         }
     }
 
@@ -223,6 +220,18 @@ impl Quantity {
                 .filter(|place| place.proud_mm > 0.0)
                 .map(|place| clock(place.clock_h)),
             Self::WorstSector => Some(clock(worst_sector(&findings.cup).0)),
+            Self::LeverOutNm => Some(clock(findings.press_fit.tips_over_clock_h)),
+            Self::RimStretch => Some(clock(findings.press_fit.hoop_strain_clock_h)),
+            Self::LegLengthMm | Self::TotalOffsetMm => {
+                let length = &findings.joint.as_ref()?.length;
+                let ball = length.balls.get(length.chosen)?;
+                Some(format!("ball {}", signed(ball.ball_mm)))
+            }
+            Self::MotionMarginDeg => {
+                let needs = findings.joint.as_ref()?.motion.needs.iter();
+                let least = needs.min_by(|a, b| a.margin_deg.total_cmp(&b.margin_deg))?;
+                Some(least.movement.to_string())
+            }
             _ => None,
         }
     }
@@ -234,6 +243,9 @@ impl Quantity {
             Measure::Volume => format!("{} cm³", fixed(value / 1000.0, 2)),
             Measure::Length => format!("{} mm", fixed(value, 1)),
             Measure::Angle => format!("{}°", fixed(value, 1)),
+            Measure::Area => format!("{} mm²", fixed(value, 0)),
+            Measure::Force => format!("{} N", fixed(value, 0)),
+            Measure::Moment => format!("{} Nm", fixed(value, 1)),
             Measure::Count => fixed(value, 0),
         }
     }
@@ -245,9 +257,16 @@ impl Quantity {
 
     fn measure(self) -> Measure {
         match self {
-            Self::Coverage | Self::WorstSector | Self::RimContact => Measure::Share,
+            Self::Coverage
+            | Self::WorstSector
+            | Self::RimContact
+            | Self::FilmCoverage
+            | Self::RimStretch => Measure::Share,
             Self::RemovedMm3 => Measure::Volume,
-            Self::InclinationDeg | Self::AnteversionDeg => Measure::Angle,
+            Self::MedialBreachMm2 => Measure::Area,
+            Self::PushOutN => Measure::Force,
+            Self::LeverOutNm => Measure::Moment,
+            Self::InclinationDeg | Self::AnteversionDeg | Self::MotionMarginDeg => Measure::Angle,
             Self::Reamers => Measure::Count,
             _ => Measure::Length,
         }

@@ -60,7 +60,7 @@ pub fn removals(bone: &Solid, reamers: &[Bullet]) -> Result<Vec<Removal>, Apart>
 ///
 /// Line to line, cup and cavity are one surface, and which side of it the cup lies on is rounding: such
 /// a reamer is taken as so much smaller that the cup touches what it left.
-pub(crate) fn behind(cup: &Hemisphere, swept: &[Bullet]) -> Vec<Bullet> {
+pub fn behind(cup: &Hemisphere, swept: &[Bullet]) -> Vec<Bullet> {
     // Above what typing a place twice can differ by, far below what a reamer can be ground to.
     const SAME: f64 = 1e-6;
     let one_surface = |reamer: &Hemisphere| {

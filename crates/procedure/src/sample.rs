@@ -1,9 +1,12 @@
 //! Findings made by hand, for tests.
 
 use crate::findings::{
-    AnglesFinding, BoneFinding, CupFinding, Findings, FrameFinding, Level, LimitFinding,
-    OverhangFinding, Shift, StepFinding, Wall, WallFinding, Watch,
+    AnglesFinding, BoneFinding, CupFinding, FilmFinding, Findings, FrameFinding, Level,
+    LimitFinding, OverhangFinding, Shift, StepFinding, Wall, WallFinding, Watch,
 };
+
+use crate::hold::PressFitFinding;
+use crate::stock::StockFinding;
 
 /// A right hip: three reamers, a cup that stands proud in front, one limit kept and one broken.
 pub(crate) fn findings() -> Findings {
@@ -36,6 +39,12 @@ pub(crate) fn findings() -> Findings {
             ),
         ],
         cup: cup(),
+        press_fit: PressFitFinding::default(),
+        stock: StockFinding::default(),
+        screws: None,
+        joint: None,
+        no_joint: None,
+        bone_on_bone: None,
         watch: vec![watch(
             Level::Caution,
             "the edge stands 6.3 mm proud in front, at 1:30 o'clock",
@@ -72,6 +81,10 @@ fn cup() -> CupFinding {
         coverage_by_hour: [
             0.94, 0.71, 0.62, 0.77, 0.61, 0.43, 0.38, 0.66, 0.85, 0.93, 0.97, 0.98,
         ],
+        film: FilmFinding {
+            centre_edge_deg: Some(21.0),
+            width_covered: 0.77,
+        },
         rim_contact: 0.5417,
         rim_arcs_deg: vec![[97.5, 292.5]],
         uncovered_rim_deg: 165.0,

@@ -5,11 +5,11 @@
 //! bone, vessels and nerves, is in no mesh: the quadrants stand for it, as published, and lose their
 //! meaning when the hip centre stands high or the cup is very large.
 
-use std::f64::consts::TAU;
+mod drill;
+mod quadrant;
 
 use cupwright_anatomy::Hour;
-use cupwright_geometry::{Bullet, crossing};
-use nalgebra::{Point3, Unit, UnitVector3};
+use cupwright_geometry::Bullet;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
@@ -17,7 +17,9 @@ use thiserror::Error;
 use crate::bone::Bone;
 use crate::case::Case;
 use crate::hold::BadInput;
-use crate::placed::{NotPlaced, Placed};
+use crate::placed::{NotPlaced, Placed, Tools};
+use drill::Drill;
+pub use quadrant::Quadrant;
 
 /// What the screws take for granted.
 pub const ASSUMES: &str = "first-order estimate: straight screws without width from the cup's outer surface through one stretch \
@@ -33,16 +35,6 @@ pub const HIGH_CENTRE: f64 = 10.0;
 
 /// Diameters from which a cup is called jumbo, in mm: women, men.
 pub const JUMBO: [f64; 2] = [62.0, 66.0];
-
-/// The longest screw in the postero-inferior quadrant, in mm.
-const POSTEROINFERIOR_LIMIT: f64 = 20.0;
-
-/// The longest screw in the postero-superior quadrant, in mm: what was safe along its bisector in 50 hips
-/// (Park 2021, J Arthroplasty 36:744).
-const POSTEROSUPERIOR_LIMIT: f64 = 43.3;
-
-/// Bone may begin this far behind the cup, in mm, and still be held by a screw; assumed.
-const LARGEST_GAP: f64 = 2.0;
 
 /// What no case says of the cup's screws.
 #[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
@@ -90,82 +82,6 @@ pub enum NoScrews {
     /// The cup faces the ASIS.
     #[error("the cup's axis points at the ASIS, so no line through both divides its rim")]
     AsisOnAxis,
-}
-
-/// A quarter of the socket, by the line from the ASIS through the cup's centre and the one square to it.
-#[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Quadrant {
-    /// Toward the head, behind the line.
-    PosteroSuperior,
-    /// Toward the feet, behind the line.
-    PosteroInferior,
-    /// Toward the head, in front of the line.
-    AnteroSuperior,
-    /// Toward the feet, in front of the line.
-    AnteroInferior,
-}
-
-impl Quadrant {
-    /// All of them, the safest first.
-    pub const ALL: [Self; 4] = [
-        Self::PosteroSuperior,
-        Self::PosteroInferior,
-        Self::AnteroSuperior,
-        Self::AnteroInferior,
-    ];
-
-    /// The quadrant of a place on the rim's clock, with the line to the ASIS at `line`.
-    ///
-    /// On a border: the one next toward 3 o'clock from the line, and so on round.
-    pub fn at(place: Hour, line: Hour) -> Self {
-        let from_line = Hour::from_hours(place.hours() - line.hours()).hours();
-        // The ASIS lies in the upper half of the face; were it in the lower one, the anterior side of the
-        // line would be on its other hand.
-        let upper = !(3.0..9.0).contains(&line.hours());
-        let round = if upper { from_line } else { 12.0 - from_line };
-        if round < 3.0 {
-            Self::AnteroSuperior
-        } else if round < 6.0 {
-            Self::AnteroInferior
-        } else if round < 9.0 {
-            Self::PosteroInferior
-        } else {
-            Self::PosteroSuperior
-        }
-    }
-
-    /// What the trade says of it.
-    pub fn advice(self) -> &'static str {
-        match self {
-            Self::PosteroSuperior => {
-                "safe, for screws that stay in bone and under 44 mm (Park 2021, J Arthroplasty 36:744)"
-            }
-            Self::PosteroInferior => "with caution, screws under 20 mm",
-            Self::AnteroSuperior => "dangerous: external iliac vessels",
-            Self::AnteroInferior => "dangerous: obturator vessels and nerve",
-        }
-    }
-
-    /// The longest screw that is safe whatever the bone, in mm; 0 where none is.
-    fn limit(self) -> f64 {
-        match self {
-            Self::PosteroSuperior => POSTEROSUPERIOR_LIMIT,
-            Self::PosteroInferior => POSTEROINFERIOR_LIMIT,
-            Self::AnteroSuperior | Self::AnteroInferior => 0.0,
-        }
-    }
-}
-
-impl std::fmt::Display for Quadrant {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(match self {
-            Self::PosteroSuperior => "postero-superior",
-            Self::PosteroInferior => "postero-inferior",
-            Self::AnteroSuperior => "antero-superior",
-            Self::AnteroInferior => "antero-inferior",
-        })
-    }
 }
 
 /// One hole and the best direction through it.
@@ -232,9 +148,8 @@ pub struct ScrewsFinding {
 /// When a tool cannot be placed, the ASIS is not known or lies on the cup's axis, or a number of the
 /// inputs cannot be.
 pub fn screws(case: &Case, bone: &Bone, inputs: &ScrewInputs) -> Result<ScrewsFinding, NoScrews> {
-    let reamers = Placed::reamers(case, bone)?;
-    let swept: Vec<_> = reamers.iter().map(Placed::swept).collect();
-    screws_of(bone, &Placed::cup(case, bone)?, &swept, inputs)
+    let tools = Tools::of(case, bone)?;
+    screws_of(bone, &tools.cup, &tools.swept, inputs)
 }
 
 /// Where screws of a cup may go, after reamers have swept `swept`.
@@ -315,113 +230,12 @@ fn doubts(above_mm: f64, diameter_mm: f64) -> Vec<String> {
     doubts
 }
 
-/// What screws are tried with.
-struct Drill<'a> {
-    bone: &'a Bone,
-    cup: &'a Placed,
-    swept: &'a [Bullet],
-    inputs: &'a ScrewInputs,
-    line: Hour,
-}
-
-impl Drill<'_> {
-    /// The best direction through a hole: the longest safe screw, then the deepest bone.
-    fn hole(&self, hour: Hour, down: f64) -> ScrewFinding {
-        let square = self.square(hour, down);
-        let out = self.out(hour, down);
-        let lean = self.inputs.tilt_deg.to_radians();
-        let side = Unit::new_normalize(self.cup.head().axis().cross(&out));
-        let across = out.cross(&side);
-        let leaning = (0_u8..8).map(|k| {
-            let (sin, cos) = (TAU * f64::from(k) / 8.0).sin_cos();
-            let aside = side.into_inner() * cos + across * sin;
-            let toward = Unit::new_normalize(out.into_inner() * lean.cos() + aside * lean.sin());
-            self.screw(hour, down, &toward)
-        });
-        let stays = leaning.filter(|screw| self.stays(screw, hour, down));
-        let better = |screw: &ScrewFinding| (screw.longest_safe_mm.unwrap_or(0.0), screw.bone_mm);
-        stays.fold(square, |best, screw| {
-            if better(&screw) > better(&best) {
-                screw
-            } else {
-                best
-            }
-        })
-    }
-
-    /// Straight out of the cup at a place on its round side.
-    fn square(&self, hour: Hour, down: f64) -> ScrewFinding {
-        self.screw(hour, down, &self.out(hour, down))
-    }
-
-    /// From the cup's centre to a place on its round side.
-    fn out(&self, hour: Hour, down: f64) -> UnitVector3<f64> {
-        let axis = self.cup.head().axis().into_inner();
-        Unit::new_normalize(self.cup.toward(hour) * down.sin() - axis * down.cos())
-    }
-
-    fn place(&self, hour: Hour, down: f64) -> Point3<f64> {
-        let head = self.cup.head();
-        head.centre() + self.out(hour, down).into_inner() * head.radius()
-    }
-
-    fn screw(&self, hour: Hour, down: f64, toward: &UnitVector3<f64>) -> ScrewFinding {
-        let from = self.place(hour, down);
-        let left = crossing::intervals_left(&self.bone.solid, self.swept, &from, toward);
-        let first = left.first().filter(|[start, _]| *start <= LARGEST_GAP);
-        let bone_mm = first.map_or(0.0, |[_, end]| *end);
-        let quadrant = Quadrant::at(hour, self.line);
-        let shift = self.bone.shift(toward);
-        ScrewFinding {
-            clock_h: hour.hours(),
-            from_pole_deg: down.to_degrees(),
-            quadrant,
-            tilt_deg: toward.angle(&self.out(hour, down)).to_degrees(),
-            toward: [shift.medial_mm, shift.superior_mm, shift.anterior_mm],
-            bone_mm,
-            longest_safe_mm: self.inputs.longest(bone_mm, quadrant.limit()),
-        }
-    }
-
-    /// Whether the tip of a screw lies in the quadrant of its hole.
-    fn stays(&self, screw: &ScrewFinding, hour: Hour, down: f64) -> bool {
-        let [medial_mm, superior_mm, anterior_mm] = screw.toward;
-        let toward = self.bone.vector(crate::findings::Shift {
-            medial_mm,
-            superior_mm,
-            anterior_mm,
-        });
-        let length = screw.longest_safe_mm.unwrap_or(screw.bone_mm);
-        let tip = self.place(hour, down) + toward * length - self.cup.head().centre();
-        Quadrant::at(self.cup.hour_of(&tip), self.line) == screw.quadrant
-    }
-
-    fn quadrant(&self, quadrant: Quadrant, holes: &[ScrewFinding]) -> QuadrantFinding {
-        let own = || holes.iter().filter(|screw| screw.quadrant == quadrant);
-        let safe = own().filter(|screw| screw.longest_safe_mm.is_some());
-        let best = safe.max_by(|a, b| {
-            let of = |s: &ScrewFinding| s.longest_safe_mm.unwrap_or(0.0);
-            of(a)
-                .total_cmp(&of(b))
-                .then(a.bone_mm.total_cmp(&b.bone_mm))
-        });
-        let begins = [0.0, 3.0, 6.0, 9.0].map(|after| self.line.hours() + after);
-        let begin = begins
-            .into_iter()
-            .find(|begin| Quadrant::at(Hour::from_hours(begin + 1.5), self.line) == quadrant);
-        let begin = begin.unwrap_or(0.0);
-        QuadrantFinding {
-            quadrant,
-            clock_h: [begin, begin + 3.0].map(|hours| Hour::from_hours(hours).hours()),
-            advice: quadrant.advice(),
-            deepest_bone_mm: own().map(|screw| screw.bone_mm).fold(0.0, f64::max),
-            best: best.copied(),
-        }
-    }
-}
-
 impl ScrewInputs {
-    fn check(&self) -> Result<(), BadInput> {
+    /// Refuses numbers that cannot be.
+    ///
+    /// # Errors
+    /// The first of them, by the name of its field.
+    pub fn check(&self) -> Result<(), BadInput> {
         let range = crate::hold::ranged;
         let size = "between 0 and 200 mm";
         range(
@@ -465,34 +279,6 @@ impl ScrewInputs {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn at(place: f64, line: f64) -> Quadrant {
-        Quadrant::at(Hour::from_hours(place), Hour::from_hours(line))
-    }
-
-    #[test]
-    fn quadrants_lie_on_either_side_of_the_line_and_of_its_square() {
-        // The ASIS at 1:30: in front of it, below it, behind it.
-        for (place, quadrant) in [
-            (1.6, Quadrant::AnteroSuperior),
-            (4.4, Quadrant::AnteroSuperior),
-            (4.6, Quadrant::AnteroInferior),
-            (7.4, Quadrant::AnteroInferior),
-            (7.6, Quadrant::PosteroInferior),
-            (10.4, Quadrant::PosteroInferior),
-            (10.6, Quadrant::PosteroSuperior),
-            (1.4, Quadrant::PosteroSuperior),
-            (0.0, Quadrant::PosteroSuperior),
-        ] {
-            assert_eq!(at(place, 1.5), quadrant, "{place}");
-        }
-    }
-
-    #[test]
-    fn an_asis_in_the_lower_half_of_the_face_keeps_front_and_back() {
-        assert_eq!(at(3.0, 4.0), Quadrant::AnteroSuperior);
-        assert_eq!(at(6.0, 4.0), Quadrant::PosteroSuperior);
-    }
 
     #[test]
     fn a_screw_stays_short_of_the_far_surface_and_of_its_quadrant_s_limit() {

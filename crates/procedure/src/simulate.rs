@@ -1,24 +1,29 @@
 //! Runs a case on its bone: every reamer in order, then the cup.
 
 use cupwright_anatomy::{Definition, Hour};
-use cupwright_geometry::{Bullet, Circle, rim, union, within};
+use cupwright_geometry::{Circle, rim, union, within};
 use nalgebra::Vector3;
 use thiserror::Error;
 
 use crate::bone::Bone;
 use crate::case::Case;
+use crate::fan::Fans;
+use crate::film::film;
 use crate::findings::{
     AnglesFinding, BoneFinding, CupFinding, Findings, FrameFinding, LimitFinding, OverhangFinding,
     StepFinding,
 };
 use crate::instruments::Instruments;
-use crate::placed::{NotPlaced, Placed};
+use crate::joint::bony::bony_motion;
+use crate::joint::{Joint, joint};
+use crate::mechanics::{NoMechanics, mechanics_along};
+use crate::placed::{NotPlaced, Placed, Tools};
 use crate::removal::{Apart, behind};
 use crate::steps::steps;
 use crate::watch;
 
 /// Why a case could not be run to its end.
-#[derive(Clone, Copy, Debug, Error, PartialEq)]
+#[derive(Clone, Debug, Error, PartialEq)]
 pub enum NoFindings {
     /// A tool cannot be placed.
     #[error(transparent)]
@@ -26,36 +31,68 @@ pub enum NoFindings {
     /// Reamers that do not belong to one socket.
     #[error(transparent)]
     Apart(#[from] Apart),
+    /// Press-fit, stock or screws.
+    #[error(transparent)]
+    Mechanics(#[from] NoMechanics),
 }
 
-/// Everything that running `case` on `bone` finds.
+/// Everything that running `case` on `bone` finds, but for [`bone_on_bone`](with_bone_on_bone).
 ///
 /// # Errors
-/// When a tool cannot be, faces the midline or straight up or down, or a reamer shares no point
-/// with those before it.
+/// When a tool cannot be, faces the midline or straight up or down, a reamer shares no point with those
+/// before it, or a number that press-fit or screws need cannot be.
 pub fn simulate(
     case: &Case,
     bone: &Bone,
     instruments: &Instruments,
 ) -> Result<Findings, NoFindings> {
-    let reamers = Placed::reamers(case, bone)?;
-    let swept: Vec<_> = reamers.iter().map(Placed::swept).collect();
-    let (reaming, cup) = rayon::join(
-        || steps(case, bone, &reamers, &swept),
-        || cup(case, bone, &swept),
+    let tools = Tools::of(case, bone)?;
+    let fans = Fans::cast(&bone.solid, &tools);
+    let (steps, (cup, mechanics)) = rayon::join(
+        || steps(case, bone, &tools, &fans),
+        || {
+            rayon::join(
+                || cup(case, bone, &tools),
+                || mechanics_along(&fans, bone, &tools, &case.mechanics),
+            )
+        },
     );
-    let (reaming, cup) = (reaming?, cup?);
-    let limits = limits(case, &reaming, &cup);
-    let watch = watch::list(case, instruments, &reaming, &cup);
-    Ok(Findings {
+    let (mut reaming, cup, mechanics) = (steps?, cup?, mechanics?);
+    if let Some(last) = reaming.last_mut() {
+        // The cavity of the last reamer was looked at more closely.
+        last.set_walls(mechanics.stock.cavity.walls.clone());
+    }
+    let (joint, no_joint) = match joint(&case.joint, case) {
+        Ok(joint) => (Some(joint), None),
+        Err(refused) => (None, Some(refused.to_string())),
+    };
+    let mut findings = Findings {
         bone: bone_finding(case, bone),
         frame: frame_finding(case),
+        limits: limits(case, &reaming, &cup),
         reaming,
         cup,
-        watch,
-        limits,
+        press_fit: mechanics.press_fit,
+        stock: mechanics.stock,
+        screws: mechanics.screws,
+        joint,
+        no_joint,
+        bone_on_bone: None,
+        watch: Vec::new(),
         notes: case.notes.clone(),
-    })
+    };
+    findings.watch = watch::list(case, instruments, &findings);
+    Ok(findings)
+}
+
+/// The same with the motion until the case's femur meets its pelvis, a search of some tenths of a second;
+/// without it where the parts make no joint.
+pub fn with_bone_on_bone(findings: Findings, case: &Case, bone: &Bone) -> Findings {
+    let searched = Joint::new(&case.joint, case).and_then(|joint| bony_motion(&joint, bone));
+    Findings {
+        bone_on_bone: searched.ok(),
+        ..findings
+    }
 }
 
 fn bone_finding(case: &Case, bone: &Bone) -> BoneFinding {
@@ -78,10 +115,10 @@ fn frame_finding(case: &Case) -> FrameFinding {
     }
 }
 
-fn cup(case: &Case, bone: &Bone, swept: &[Bullet]) -> Result<CupFinding, NoFindings> {
-    let placed = Placed::cup(case, bone)?;
+fn cup(case: &Case, bone: &Bone, tools: &Tools) -> Result<CupFinding, NoFindings> {
+    let placed = tools.cup;
     let head = *placed.head();
-    let after = union::area_outside(&bone.solid, &head, &behind(&head, swept));
+    let after = union::area_outside(&bone.solid, &head, &behind(&head, &tools.swept));
     let arcs = rim::arcs_inside(&bone.solid, &placed.rim()?);
     let last = case.reamers.last().map_or(0.0, |reamer| reamer.diameter);
     let uncovered = 1.0 - arcs.share();
@@ -92,6 +129,7 @@ fn cup(case: &Case, bone: &Bone, swept: &[Bullet]) -> Result<CupFinding, NoFindi
         coverage_after_reaming: after.value / head.area(),
         coverage_error_bound: after.error_bound / head.area(),
         coverage_by_hour: coverage_by_hour(bone, &placed),
+        film: film(case, bone, &placed)?,
         rim_contact: arcs.share(),
         rim_arcs_deg: arcs
             .intervals()
@@ -146,9 +184,12 @@ fn overhang(bone: &Bone, placed: &Placed) -> Result<Vec<OverhangFinding>, NoFind
         .collect()
 }
 
-/// From the edge along the surface toward the pole until bone begins, in mm; the whole quarter
+/// From a tool's edge along its surface toward the pole until bone begins, in mm; the whole quarter
 /// circle where it never does.
-fn proud(bone: &Bone, placed: &Placed, hour: Hour) -> Result<f64, NoFindings> {
+///
+/// # Errors
+/// When numbers have overflowed.
+pub fn proud(bone: &Bone, placed: &Placed, hour: Hour) -> Result<f64, NoFindings> {
     const QUARTER: f64 = std::f64::consts::FRAC_PI_2;
     let (head, edge) = (placed.head(), placed.toward(hour));
     let down = -head.axis().into_inner();

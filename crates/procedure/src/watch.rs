@@ -3,8 +3,12 @@
 use cupwright_anatomy::PublishedZone;
 
 use crate::case::Case;
-use crate::findings::{CupFinding, Level, OverhangFinding, StepFinding, Wall, Watch};
+use crate::findings::{CupFinding, Findings, Level, OverhangFinding, StepFinding, Wall, Watch};
+use crate::hold::{HOOP_STRAIN_LIMIT, PressFitFinding};
 use crate::instruments::Instruments;
+use crate::joint::JointFinding;
+use crate::joint::length::signed;
+use crate::stock::FallbackFinding;
 
 /// Common practice without a source to name.
 const TRADE: &str = "common practice, no published source";
@@ -15,23 +19,29 @@ const THIN_WALL: f64 = 2.0;
 /// The coverage that is most often asked of a cup without cement.
 const COMMON_COVERAGE: f64 = 0.7;
 
+/// A gap behind the pole that is told, in mm; 1 to 2 mm are common, from memory.
+const POLAR_GAP: f64 = 2.0;
+
+/// A difference of leg length that is told, in mm.
+const LEG_LENGTH: f64 = 10.0;
+
 /// Overhang at the front from which the pressure on the iliopsoas tendon rises, in mm.
 const TENDON_OVERHANG: f64 = 6.0;
 
 /// Everything to watch in a run, the gravest first.
-pub(crate) fn list(
-    case: &Case,
-    instruments: &Instruments,
-    reaming: &[StepFinding],
-    cup: &CupFinding,
-) -> Vec<Watch> {
+pub(crate) fn list(case: &Case, instruments: &Instruments, findings: &Findings) -> Vec<Watch> {
+    let (reaming, cup) = (&findings.reaming, &findings.cup);
     let mut watch = Vec::new();
-    watch.extend(press_fit(cup));
+    watch.extend(under_reaming(cup));
+    watch.extend(hold(&findings.press_fit));
     watch.extend(walls(reaming));
     watch.extend(idle_reamers(reaming));
     watch.extend(coverage(cup));
     watch.extend(front_edge(cup));
+    watch.extend(fallback(&findings.stock.fallback));
     watch.extend(hip_centre(cup));
+    watch.extend(no_joint(findings));
+    watch.extend(findings.joint.iter().flat_map(joint));
     watch.extend(zone(case));
     watch.extend(sizes(case, instruments));
     watch.sort_by_key(|entry| entry.level);
@@ -46,7 +56,7 @@ fn entry(level: Level, source: &str, message: String) -> Watch {
     }
 }
 
-fn press_fit(cup: &CupFinding) -> Option<Watch> {
+fn under_reaming(cup: &CupFinding) -> Option<Watch> {
     let nominal = cup.interference_mm;
     let curtis = "Curtis 1992, J Bone Joint Surg Br 74-B:372";
     if nominal < 0.0 {
@@ -78,6 +88,102 @@ fn press_fit(cup: &CupFinding) -> Option<Watch> {
     } else {
         None
     }
+}
+
+/// Whether the cup holds by itself, and what the rim suffers; estimates.
+fn hold(found: &PressFitFinding) -> Vec<Watch> {
+    let mut watch = Vec::new();
+    if !found.self_retaining {
+        let why = if found.contact_share.mid > 0.0 {
+            format!(
+                "it would need a friction of {:.2}, {:.2} is assumed",
+                found.least_friction.mid, found.inputs.friction
+            )
+        } else {
+            "nothing presses it".into()
+        };
+        let message = format!("estimate: the cup does not stay by itself; {why}");
+        watch.push(entry(Level::Stop, "this run, first order", message));
+    }
+    if found.rim_at_risk {
+        let message = format!(
+            "estimate: the rim is stretched by {:.1} % at {} o'clock, more than {:.0} %",
+            100.0 * found.hoop_strain.mid,
+            hour(found.hoop_strain_clock_h),
+            100.0 * HOOP_STRAIN_LIMIT
+        );
+        let source = "assumed, between 3 and 4 mm of Curtis 1992, J Bone Joint Surg Br 74-B:372";
+        watch.push(entry(Level::Caution, source, message));
+    }
+    if let Some(gap) = found.polar_gap_mm.filter(|gap| gap.mid > POLAR_GAP) {
+        let message = format!(
+            "estimate: at {:.0} N a gap of {:.1} mm stays at the pole",
+            found.inputs.seating_force_n, gap.mid
+        );
+        watch.push(entry(Level::Caution, "2 mm: from memory", message));
+    }
+    watch
+}
+
+/// Whether the cup to fall back on would find bone; what holds now is told by `walls` and `coverage`.
+fn fallback(found: &FallbackFinding) -> Option<Watch> {
+    (!found.possible).then(|| {
+        let thin = found.walls.iter().filter(|wall| !wall.enough);
+        let mut left: Vec<_> = thin
+            .map(|spare| match spare.after_mm {
+                Some(mm) => format!("{} {mm:.1} mm", spare.wall),
+                None => format!("no {}", spare.wall),
+            })
+            .collect();
+        if found.bone_share < found.needs.least_contact {
+            left.push(format!("{:.0} % in bone", 100.0 * found.bone_share));
+        }
+        if left.is_empty() {
+            left.push(format!("holes of {:.0} mm²", found.hole_area_mm2));
+        }
+        let message = format!(
+            "a fallback cup reamed to {:.0} mm would not find what it needs: {}",
+            found.reamer_mm,
+            left.join(", ")
+        );
+        entry(Level::Note, "fallback of the case", message)
+    })
+}
+
+fn no_joint(findings: &Findings) -> Option<Watch> {
+    let reason = findings.no_joint.as_ref()?;
+    Some(entry(
+        Level::Stop,
+        "this run",
+        format!("no joint: {reason}"),
+    ))
+}
+
+/// Liner, leg length and motion.
+fn joint(found: &JointFinding) -> Vec<Watch> {
+    let mut watch = found.liner.watch.clone();
+    let ball = &found.length.balls[found.length.chosen];
+    let leg = ball.leg_length_mm - found.length.target_leg_length_mm;
+    if leg.abs() > LEG_LENGTH {
+        let way = if leg > 0.0 { "longer" } else { "shorter" };
+        let message = format!(
+            "leg {:.1} mm {way} than asked with ball {}",
+            leg.abs(),
+            signed(ball.ball_mm)
+        );
+        let source =
+            "10 mm is common in normal people: Sci Rep 2021, doi 10.1038/s41598-021-02684-3";
+        watch.push(entry(Level::Caution, source, message));
+    }
+    let short = found.motion.needs.iter().filter(|need| !need.met);
+    watch.extend(short.map(|need| {
+        let message = format!(
+            "{} stops {:.0}° short of the {:.0}° needed: the neck meets the liner",
+            need.movement, -need.margin_deg, need.needed_deg
+        );
+        entry(Level::Caution, "needs of the case", message)
+    }));
+    watch
 }
 
 fn walls(reaming: &[StepFinding]) -> Vec<Watch> {

@@ -1,10 +1,14 @@
-//! A run as two tables of comma-separated values, units in their headings.
+//! A run as tables of comma-separated values, units in their headings.
 
 use std::io::{self, Write};
+
+mod joint;
 
 use ::csv::Writer;
 use cupwright_procedure::Findings;
 use cupwright_procedure::findings::{LayersFinding, StepFinding, Wall, WallFinding};
+
+pub use joint::{write_balls, write_motion};
 
 /// A clock position this near an hour is that hour: rounding leaves it nearer, and the next half
 /// hour is far away.

@@ -5,10 +5,10 @@ use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 use cupwright_io::{BadTarget, Draft, Format, WriteError, write_to};
-use cupwright_procedure::{Findings, Shapes};
+use cupwright_procedure::Shapes;
 use thiserror::Error;
 
-use crate::{Style, csv, json, plot, terminal};
+use crate::{CaseSheet, Style, csv, json, plot, sheet, terminal};
 
 /// Why the files were not written.
 #[derive(Debug, Error)]
@@ -48,33 +48,51 @@ pub enum WriteReportError {
     },
 }
 
-type Fill = fn(&mut Draft, &Findings) -> io::Result<()>;
+type Fill = fn(&mut Draft, &CaseSheet) -> io::Result<()>;
 
 /// The files of a report and what fills each.
-const FILES: [(&str, Fill); 6] = [
-    ("findings.json", json::write_document),
-    ("steps.csv", csv::write_steps),
-    ("rim.csv", csv::write_rim),
-    ("reaming.svg", plot::write_reaming),
-    ("rim-clock.svg", plot::write_rim_clock),
-    ("report.txt", |file, findings| {
-        terminal::write_report(file, findings, Style::Plain)
+const FILES: [(&str, Fill); 9] = [
+    ("findings.json", |file, case| {
+        json::write_document(file, case.findings)
+    }),
+    ("steps.csv", |file, case| {
+        csv::write_steps(file, case.findings)
+    }),
+    ("rim.csv", |file, case| csv::write_rim(file, case.findings)),
+    ("balls.csv", |file, case| {
+        csv::write_balls(file, case.findings)
+    }),
+    ("motion.csv", |file, case| {
+        csv::write_motion(file, case.findings)
+    }),
+    ("reaming.svg", |file, case| {
+        plot::write_reaming(file, case.findings)
+    }),
+    ("rim-clock.svg", |file, case| {
+        plot::write_rim_clock(file, case.findings)
+    }),
+    ("sheet.html", sheet::write_case),
+    ("report.txt", |file, case| {
+        terminal::write_report(file, case.findings, Style::Plain)
     }),
 ];
 
 /// Writes the whole report to `folder`, which is made where it is missing, and returns the paths of
-/// its files: `findings.json`, `steps.csv`, `rim.csv`, `reaming.svg`, `rim-clock.svg` and
-/// `report.txt`.
+/// its files: `findings.json`, `steps.csv`, `rim.csv`, `balls.csv`, `motion.csv`, `reaming.svg`,
+/// `rim-clock.svg`, `sheet.html` and `report.txt`.
 ///
-/// Files of these names are replaced, others left alone. All six are complete, beside their
+/// Files of these names are replaced, others left alone. All of them are complete, beside their
 /// places, before the first is put there; each is put there in one step.
 ///
 /// # Errors
 /// When `folder` is no folder and cannot be made one, or a file in it cannot be written. Up to the
-/// point where all six are complete, nothing that was there has changed.
-pub fn write_all(findings: &Findings, folder: &Path) -> Result<Vec<PathBuf>, WriteReportError> {
+/// point where all are complete, nothing that was there has changed.
+pub fn write_all<'a>(
+    case: impl Into<CaseSheet<'a>>,
+    folder: &Path,
+) -> Result<Vec<PathBuf>, WriteReportError> {
     make(folder)?;
-    publish(report_drafts(findings, folder)?)
+    publish(report_drafts(&case.into(), folder)?)
 }
 
 /// Writes the whole report as [`write_all`] does, and a file for each of the `shapes`, such as
@@ -84,14 +102,14 @@ pub fn write_all(findings: &Findings, folder: &Path) -> Result<Vec<PathBuf>, Wri
 ///
 /// # Errors
 /// As for [`write_all`], and when the format cannot hold a mesh.
-pub fn write_all_with_meshes(
-    findings: &Findings,
+pub fn write_all_with_meshes<'a>(
+    case: impl Into<CaseSheet<'a>>,
     shapes: &Shapes,
     format: Format,
     folder: &Path,
 ) -> Result<Vec<PathBuf>, WriteReportError> {
     make(folder)?;
-    let mut drafts = report_drafts(findings, folder)?;
+    let mut drafts = report_drafts(&case.into(), folder)?;
     for (name, mesh) in shapes.named() {
         let path = folder.join(format!("{name}.{}", format.extension()));
         let mut draft = Draft::beside(&path)?;
@@ -103,13 +121,33 @@ pub fn write_all_with_meshes(
     publish(drafts)
 }
 
+/// Writes each of the named files to `folder`, which is made where it is missing.
+///
+/// All of them are complete, beside their places, before the first is put there.
+pub(crate) fn write_named(
+    files: Vec<(String, Vec<u8>)>,
+    folder: &Path,
+) -> Result<Vec<PathBuf>, WriteReportError> {
+    make(folder)?;
+    let mut drafts = Vec::new();
+    for (name, content) in files {
+        let path = folder.join(name);
+        let mut draft = Draft::beside(&path)?;
+        match draft.write_all(&content).and_then(|()| draft.flush()) {
+            Ok(()) => drafts.push((path, draft)),
+            Err(cause) => return Err(WriteReportError::Unwritten { path, cause }),
+        }
+    }
+    publish(drafts)
+}
+
 fn report_drafts(
-    findings: &Findings,
+    case: &CaseSheet,
     folder: &Path,
 ) -> Result<Vec<(PathBuf, Draft)>, WriteReportError> {
     let files = FILES.iter();
     files
-        .map(|(name, fill)| draft(folder.join(name), *fill, findings))
+        .map(|(name, fill)| draft(folder.join(name), *fill, case))
         .collect()
 }
 
@@ -136,10 +174,10 @@ fn make(folder: &Path) -> Result<(), WriteReportError> {
 fn draft(
     path: PathBuf,
     fill: Fill,
-    findings: &Findings,
+    case: &CaseSheet,
 ) -> Result<(PathBuf, Draft), WriteReportError> {
     let mut draft = Draft::beside(&path)?;
-    match fill(&mut draft, findings).and_then(|()| draft.flush()) {
+    match fill(&mut draft, case).and_then(|()| draft.flush()) {
         Ok(()) => Ok((path, draft)),
         Err(cause) => Err(WriteReportError::Unwritten { path, cause }),
     }
@@ -159,21 +197,24 @@ mod tests {
         names
     }
 
-    const NAMES: [&str; 6] = [
+    const NAMES: [&str; 9] = [
+        "balls.csv",
         "findings.json",
+        "motion.csv",
         "reaming.svg",
         "report.txt",
         "rim-clock.svg",
         "rim.csv",
+        "sheet.html",
         "steps.csv",
     ];
 
     #[test]
-    fn a_missing_folder_is_made_and_six_files_are_in_it() {
+    fn a_missing_folder_is_made_and_nine_files_are_in_it() {
         let place = tempfile::tempdir().unwrap();
         let folder = place.path().join("new").join("run");
         let written = write_all(&sample::right(), &folder).unwrap();
-        assert_eq!(written.len(), 6);
+        assert_eq!(written.len(), 9);
         assert!(written.iter().all(|path| path.is_file()));
         assert_eq!(names(&folder), NAMES);
     }
@@ -186,6 +227,9 @@ mod tests {
         assert!(read("findings.json").starts_with("{\n  \"version\": 1,"));
         assert!(read("steps.csv").starts_with("step,diameter_mm,"));
         assert!(read("rim.csv").starts_with("clock_h,"));
+        assert!(read("balls.csv").starts_with("ball_mm,"));
+        assert!(read("motion.csv").starts_with("movement,"));
+        assert!(read("sheet.html").starts_with("<!DOCTYPE html>"));
         assert!(read("reaming.svg").contains("bone removed (cm³)"));
         assert!(read("rim-clock.svg").contains("clock face"));
         let report = read("report.txt");
@@ -201,7 +245,7 @@ mod tests {
         write_all(&sample::right(), folder.path()).unwrap();
         assert_eq!(fs::read_to_string(&note).unwrap(), "mine");
         assert!(fs::read_to_string(&steps).unwrap().starts_with("step"));
-        assert_eq!(names(folder.path()).len(), 7);
+        assert_eq!(names(folder.path()).len(), 10);
     }
 
     #[test]

@@ -4,22 +4,27 @@
 //! |---|---|
 //! | surgeon and teacher, at the terminal | [`terminal::write_report`] |
 //! | teacher, at the projector | [`plot::write_reaming`], [`plot::write_rim_clock`] |
-//! | engineer, in a spreadsheet | [`csv::write_steps`], [`csv::write_rim`] |
+//! | all of them, on a screen and on two printed pages | [`sheet::write_case`] |
+//! | engineer, in a spreadsheet | [`csv::write_steps`], [`csv::write_rim`], [`csv::write_balls`], [`csv::write_motion`] |
 //! | engineer, in a program | [`json::write_document`] |
 //! | all of them, in a folder | [`files::write_all`] |
 //! | those who work on with the meshes | [`files::write_all_with_meshes`] |
+//! | all of them, of a study | [`study`] |
 //!
 //! Guaranteed: every number bears its unit; every form bears the [`CAUTION`], but the CSV tables,
 //! which have no place for it; a number that is not finite is never written as one: it reads `-`
 //! in text and figures, is `null` in JSON and an empty cell in CSV; the same findings give the
 //! same bytes.
 //!
-//! Not here: any measuring. All numbers come from [`Findings`](cupwright_procedure::Findings).
+//! Not here: any measuring. All numbers come from [`Findings`](cupwright_procedure::Findings) and from
+//! the results of [`cupwright_study`].
 
 pub mod csv;
 pub mod files;
 pub mod json;
 pub mod plot;
+pub mod sheet;
+pub mod study;
 pub mod terminal;
 
 pub mod words;
@@ -28,6 +33,7 @@ pub mod words;
 mod sample;
 
 pub use files::{WriteReportError, write_all, write_all_with_meshes};
+pub use sheet::CaseSheet;
 pub use terminal::Style;
 
 /// What every report says of itself.

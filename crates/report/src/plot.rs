@@ -11,9 +11,18 @@ use crate::CAUTION;
 use crate::words::shortened;
 use drawing::{Anchor, Dash, Ink, Mark, Point, Shape};
 
+mod bars;
 mod drawing;
+mod field;
+pub(crate) mod heat;
+mod lines;
 mod reaming;
 mod rim_clock;
+pub(crate) mod small;
+
+pub(crate) use bars::{Bar, Bars};
+pub(crate) use field::Field;
+pub(crate) use lines::{Line, Lines};
 
 /// Width of both figures, in their own unit.
 const WIDTH: f64 = 1600.0;
@@ -180,5 +189,17 @@ mod tests {
     #[test]
     fn the_same_findings_give_the_same_bytes() {
         assert_eq!(both(&sample::right()), both(&sample::right()));
+    }
+
+    #[test]
+    fn every_colour_gives_way_to_that_of_a_sheet() {
+        let style = include_str!("sheet/style.css");
+        for ink in Ink::ALL {
+            let colour = ink.written();
+            for what in ["fill", "stroke"] {
+                let rule = format!("svg [{what}=\"{colour}\"] {{ {what}: var(--plot-");
+                assert!(style.contains(&rule), "{rule}");
+            }
+        }
     }
 }

@@ -1,10 +1,13 @@
 //! Findings made by hand, for the tests of every report.
 
-use cupwright_procedure::Findings;
 use cupwright_procedure::findings::{
-    AnglesFinding, BoneFinding, CupFinding, FrameFinding, Level, LimitFinding, OverhangFinding,
-    Shift, StepFinding, Wall, WallFinding, Watch,
+    AnglesFinding, BoneFinding, CupFinding, FilmFinding, FrameFinding, Level, LimitFinding,
+    OverhangFinding, Shift, StepFinding, Wall, WallFinding, Watch,
 };
+use cupwright_procedure::hold::{Banded, GapFinding, PressFitFinding};
+use cupwright_procedure::joint::{JointFinding, joint};
+use cupwright_procedure::stock::{SpareFinding, StockFinding};
+use cupwright_procedure::{CaseFile, Findings};
 
 /// A right hip: four reamers, a cup that stands proud in front and at the notch.
 pub(crate) fn right() -> Findings {
@@ -55,10 +58,68 @@ pub(crate) fn right() -> Findings {
         },
         reaming: in_order(&steps),
         cup: cup(),
+        press_fit: press_fit(),
+        stock: stock(),
+        screws: None,
+        joint: Some(usual_joint()),
+        no_joint: None,
+        bone_on_bone: None,
         watch: what_to_watch(),
         limits: limits(),
         notes: "Teaching case.\n\nCompare with a cup one size down.".into(),
     }
+}
+
+/// A cup that stays by itself over a gap of 1.2 mm.
+fn press_fit() -> PressFitFinding {
+    let band = |low, mid, high| Banded { low, mid, high };
+    PressFitFinding {
+        nominal_interference_mm: 1.0,
+        real_interference_mm: 0.5,
+        stands_proud_mm: band(0.4, 0.9, 1.6),
+        polar_gap_mm: Some(band(0.7, 1.2, 1.9)),
+        gap_by_force: vec![GapFinding {
+            force_n: 2000.0,
+            stands_proud_mm: 1.1,
+            polar_gap_mm: Some(1.4),
+        }],
+        push_out_n: band(210.0, 840.0, 2900.0),
+        lever_out_nm: band(3.0, 11.2, 40.0),
+        tips_over_clock_h: 10.5,
+        least_friction: band(0.2, 0.21, 0.3),
+        self_retaining: true,
+        hoop_strain: band(0.012, 0.021, 0.033),
+        hoop_strain_clock_h: 8.0,
+        assumptions: vec![cupwright_procedure::hold::ASSUMES],
+        ..PressFitFinding::default()
+    }
+}
+
+/// Two walls, a hole toward the midline, and a fallback that lacks floor.
+fn stock() -> StockFinding {
+    let mut stock = StockFinding::default();
+    stock.cavity.walls = vec![wall(Wall::Medial, 3.2), wall(Wall::Posterior, 9.4)];
+    stock.cavity.bone_share = 0.68;
+    stock.cavity.stock_mm3 = 21_000.0;
+    stock.cavity.stock_share = 0.44;
+    stock.fallback.reamer_mm = 57.0;
+    stock.fallback.bone_share = 0.81;
+    stock.fallback.walls = vec![SpareFinding {
+        wall: Wall::Medial,
+        left_mm: 3.2,
+        after_mm: Some(0.9),
+        enough: false,
+    }];
+    stock
+}
+
+/// The generic joint in a cup of 52 mm.
+pub(crate) fn usual_joint() -> JointFinding {
+    let text = "(version: 1, bone: Preset(name: \"average-male\", side: Right), orientation: Radiographic, \
+         reamers: [(diameter_mm: 51)], cup: (diameter_mm: 52, inclination_deg: 40, anteversion_deg: 15, \
+         centre: (medial_mm: 2, superior_mm: 1)))";
+    let case = CaseFile::parse(text).unwrap().check().unwrap();
+    joint(&case.joint, &case).unwrap()
 }
 
 fn what_to_watch() -> Vec<Watch> {
@@ -230,6 +291,10 @@ fn cup() -> CupFinding {
         coverage_by_hour: [
             0.94, 0.71, 0.62, 0.77, 0.61, 0.43, 0.38, 0.66, 0.85, 0.93, 0.97, 0.98,
         ],
+        film: FilmFinding {
+            centre_edge_deg: Some(21.0),
+            width_covered: 0.77,
+        },
         rim_contact: 0.5417,
         rim_arcs_deg: vec![[97.5, 127.5], [222.5, 367.5]],
         uncovered_rim_deg: 185.0,

@@ -12,8 +12,11 @@ use crate::CAUTION;
 use crate::words::{CLOCK, clock, cm3, fixed, one_line, percent, trace};
 use page::{Label, Page, Tone};
 
-mod cup;
-mod page;
+pub(crate) mod bone_left;
+pub(crate) mod cup;
+pub(crate) mod hold;
+pub(crate) mod joint;
+pub(crate) mod page;
 
 /// Columns of `CAUTION` or `NOT met`, and blanks.
 const VERDICT_LABEL: usize = 9;
@@ -35,7 +38,11 @@ pub fn write_report(out: &mut impl Write, findings: &Findings, style: Style) -> 
     let mut page = Page::new(style);
     header(&mut page, findings);
     steps(&mut page, findings);
+    bone_left::block(&mut page, findings);
     cup::block(&mut page, findings);
+    hold::block(&mut page, findings);
+    hold::screws(&mut page, findings);
+    joint::block(&mut page, findings);
     watch(&mut page, findings);
     limits(&mut page, &findings.limits);
     notes(&mut page, &findings.notes);
@@ -44,30 +51,38 @@ pub fn write_report(out: &mut impl Write, findings: &Findings, style: Style) -> 
 }
 
 fn header(page: &mut Page, findings: &Findings) {
+    for line in whose(findings) {
+        page.paragraph(&line);
+    }
+    page.labelled(
+        Label::new("IN SHORT", 10, Tone::Strong),
+        &in_short(findings),
+    );
+}
+
+/// Whose hip it is, and how its angles are to be read.
+pub(crate) fn whose(findings: &Findings) -> [String; 2] {
     let (bone, frame) = (&findings.bone, &findings.frame);
-    page.paragraph(&format!(
+    let toward = if frame.posterior_tilt_deg < 0.0 {
+        "anterior"
+    } else {
+        "posterior"
+    };
+    let bone = format!(
         "{} hip of {}: socket {} mm, bone {} cm³, {} triangles",
         capitalised(&bone.side),
         bone.source,
         fixed(bone.native_diameter_mm, 1),
         fixed(cm3(bone.volume_mm3), 1),
         bone.triangles
-    ));
-    let toward = if frame.posterior_tilt_deg < 0.0 {
-        "anterior"
-    } else {
-        "posterior"
-    };
-    page.paragraph(&format!(
+    );
+    let frame = format!(
         "Angles {}, on the {}, {}° {toward} tilt",
         frame.orientation,
         frame.reference,
         fixed(frame.posterior_tilt_deg.abs(), 1)
-    ));
-    page.labelled(
-        Label::new("IN SHORT", 10, Tone::Strong),
-        &in_short(findings),
     );
+    [bone, frame]
 }
 
 /// The result in a sentence.
@@ -83,6 +98,20 @@ fn in_short(findings: &Findings) -> String {
         told.push(format!("{removed} cm³ of bone removed"));
         told.extend(last.thinnest_wall.as_ref().map(thinnest_in_short));
     }
+    let hold = if findings.press_fit.self_retaining {
+        "holds by itself"
+    } else {
+        "does NOT hold by itself"
+    };
+    told.push(format!("{hold} (estimate)"));
+    if let Some(length) = findings.joint.as_ref().map(|joint| &joint.length) {
+        told.push(length.balls[length.chosen].said.clone());
+    }
+    format!("{}; {}", told.join(", "), verdict(findings))
+}
+
+/// What stands out, counted by how grave it is.
+pub(crate) fn verdict(findings: &Findings) -> String {
     let grave = |level| findings.watch.iter().filter(|w| w.level == level).count();
     let counted = [
         counted(grave(Level::Stop), "stop"),
@@ -94,15 +123,15 @@ fn in_short(findings: &Findings) -> String {
         .zip(["", "", " NOT met"])
         .filter_map(|(count, after)| Some(count? + after))
         .collect();
-    let verdict = if verdicts.is_empty() {
+    if verdicts.is_empty() {
         "no stop, no caution".into()
     } else {
         verdicts.join(", ")
-    };
-    format!("{}; {verdict}", told.join(", "))
+    }
 }
 
-fn thinnest_in_short(place: &WallFinding) -> String {
+/// The thinnest wall in a few words.
+pub(crate) fn thinnest_in_short(place: &WallFinding) -> String {
     if place.thickness_mm > 0.0 {
         let thickness = fixed(place.thickness_mm, 1);
         format!("thinnest wall {thickness} mm ({})", place.wall)
@@ -122,10 +151,10 @@ fn counted(count: usize, noun: &str) -> Option<String> {
 
 fn steps(page: &mut Page, findings: &Findings) {
     page.heading("STEPS");
-    let Some(last) = findings.reaming.last() else {
+    if findings.reaming.is_empty() {
         page.paragraph("No reamer was used.");
         return;
-    };
+    }
     let heads = [
         "reamer\nmm",
         "removed\ncm³",
@@ -142,28 +171,28 @@ fn steps(page: &mut Page, findings: &Findings) {
         &[8],
         findings.reaming.iter().map(step_row).collect(),
     );
-    let walls: Vec<_> = last.walls.iter().map(wall_left).collect();
-    if !walls.is_empty() {
-        page.paragraph(&format!("Walls left in the end: {}.", walls.join("; ")));
-    }
     if let Some(made_of) = made_of(&findings.reaming) {
         page.paragraph(&made_of);
     }
-    let bound = findings
-        .reaming
-        .iter()
-        .map(|step| step.error_bound_mm3)
-        .fold(0.0, f64::max);
-    if bound > 0.0 {
-        page.paragraph(&format!(
-            "Each removed volume is within {} mm³ of the true one.",
-            trace(bound, 2)
-        ));
+    if let Some(bound) = error_bound(&findings.reaming) {
+        page.paragraph(&bound);
     }
 }
 
+/// How far the volumes may be off, where they are not exact.
+pub(crate) fn error_bound(reaming: &[StepFinding]) -> Option<String> {
+    let bounds = reaming.iter().map(|step| step.error_bound_mm3);
+    let bound = bounds.fold(0.0, f64::max);
+    (bound > 0.0).then(|| {
+        format!(
+            "Each removed volume is within {} mm³ of the true one.",
+            trace(bound, 2)
+        )
+    })
+}
+
 /// What all the bone removed is made of, where the bone is a model that says so.
-fn made_of(reaming: &[StepFinding]) -> Option<String> {
+pub(crate) fn made_of(reaming: &[StepFinding]) -> Option<String> {
     let layers: Option<Vec<_>> = reaming.iter().map(|step| step.layers).collect();
     let layers = layers.filter(|layers| !layers.is_empty())?;
     let sum = |part: fn(&LayersFinding) -> f64| trace(cm3(layers.iter().map(part).sum()), 2);
@@ -176,7 +205,8 @@ fn made_of(reaming: &[StepFinding]) -> Option<String> {
     ))
 }
 
-fn step_row(step: &StepFinding) -> Vec<String> {
+/// A reamer.
+pub(crate) fn step_row(step: &StepFinding) -> Vec<String> {
     let (thickness, place) = match &step.thinnest_wall {
         None => ("none".into(), String::new()),
         Some(place) => (
@@ -203,20 +233,6 @@ fn thickness(place: &WallFinding) -> String {
     } else {
         "through".into()
     }
-}
-
-fn wall_left(place: &WallFinding) -> String {
-    let left = if place.thickness_mm > 0.0 {
-        format!("{} mm", trace(place.thickness_mm, 1))
-    } else {
-        "BROKEN THROUGH".into()
-    };
-    format!(
-        "{} {left} ({}, {}° from the deepest point)",
-        place.wall,
-        clock(place.clock_h),
-        fixed(place.from_pole_deg, 0)
-    )
 }
 
 fn watch(page: &mut Page, findings: &Findings) {
@@ -255,12 +271,13 @@ fn limits(page: &mut Page, limits: &[LimitFinding]) {
     }
 }
 
-fn not_met(limits: &[LimitFinding]) -> usize {
+/// How many are not met.
+pub(crate) fn not_met(limits: &[LimitFinding]) -> usize {
     limits.iter().filter(|limit| !limit.met).count()
 }
 
 /// Both numbers, with as many decimals as it takes to see that a limit is not met.
-fn asked_and_found(limit: &LimitFinding) -> String {
+pub(crate) fn asked_and_found(limit: &LimitFinding) -> String {
     let Some(found) = limit.found else {
         return format!("asked {}, nothing to measure", fixed(limit.asked, 3));
     };
@@ -286,14 +303,20 @@ fn notes(page: &mut Page, notes: &str) {
 fn foot(page: &mut Page, findings: &Findings) {
     page.heading("HOW TO READ THIS");
     page.paragraph(&format!("Clock positions: {CLOCK}"));
-    page.paragraph(&format!(
-        "Bone densities are assumed, not measured: weights are volumes at {} g/cm³.",
-        fixed(findings.bone.assumed_density_g_per_cm3, 2)
-    ));
+    page.paragraph(&density(findings));
     page.paragraph(CAUTION);
 }
 
-fn capitalised(word: &str) -> String {
+/// Where the weights come from.
+pub(crate) fn density(findings: &Findings) -> String {
+    format!(
+        "Bone densities are assumed, not measured: weights are volumes at {} g/cm³.",
+        fixed(findings.bone.assumed_density_g_per_cm3, 2)
+    )
+}
+
+/// The same with a capital.
+pub(crate) fn capitalised(word: &str) -> String {
     let mut letters = word.chars();
     letters.next().map_or(String::new(), |first| {
         first.to_uppercase().chain(letters).collect()

@@ -1,6 +1,7 @@
 //! Numbers and places in the words that every report and the bench share.
 
 use cupwright_procedure::findings::{CupFinding, OverhangFinding, Shift};
+use cupwright_procedure::hold::{Banded, PressFitFinding};
 
 /// From here on a number is written with an exponent, so that no column bursts.
 const EXPONENT_FROM: f64 = 1e6;
@@ -39,6 +40,43 @@ pub fn trace(value: f64, decimals: usize) -> String {
 /// A share from 0 to 1 as a percentage.
 pub fn percent(share: f64, decimals: usize) -> String {
     format!("{} %", fixed(100.0 * share, decimals))
+}
+
+/// An estimate and its range: `1240 N (610 to 2900)`; without the range where it rounds to nothing.
+pub fn banded(band: &Banded, decimals: usize, unit: &str) -> String {
+    let value = |v| fixed(v, decimals);
+    let unit = if unit.is_empty() {
+        String::new()
+    } else {
+        format!(" {unit}")
+    };
+    if value(band.low) == value(band.high) {
+        return format!("{}{unit}", value(band.mid));
+    }
+    format!(
+        "{}{unit} ({} to {})",
+        value(band.mid),
+        value(band.low),
+        value(band.high)
+    )
+}
+
+/// Shares from 0 to 1 in percent.
+pub fn in_percent(share: &Banded) -> Banded {
+    Banded {
+        low: 100.0 * share.low,
+        mid: 100.0 * share.mid,
+        high: 100.0 * share.high,
+    }
+}
+
+/// A change of a length and which way it goes: `2.1 mm longer`, `as before`.
+pub fn way(mm: f64, more: &str, less: &str) -> String {
+    match fixed(mm.abs(), 1).as_str() {
+        "0.0" => "as before".into(),
+        told if mm > 0.0 => format!("{told} mm {more}"),
+        told => format!("{told} mm {less}"),
+    }
 }
 
 /// mm³ as a number of cm³.
@@ -89,6 +127,15 @@ pub fn worst_overhang(cup: &CupFinding) -> Option<OverhangFinding> {
     proud
         .copied()
         .max_by(|a, b| a.proud_mm.total_cmp(&b.proud_mm))
+}
+
+/// Whether the subchondral plate is in the estimates.
+pub fn plate(found: &PressFitFinding) -> &'static str {
+    if found.plate_is_known {
+        "what is left of the subchondral plate counts"
+    } else {
+        "no subchondral plate"
+    }
 }
 
 /// `text` on one line: blanks in place of control characters, none doubled.
@@ -164,6 +211,20 @@ mod tests {
             from_native(&Shift::default()),
             "where the native one is, to 0.1 mm"
         );
+    }
+
+    #[test]
+    fn an_estimate_is_told_with_its_range_where_it_has_one() {
+        let band = |low, mid, high| Banded { low, mid, high };
+        assert_eq!(
+            banded(&band(0.4, 1.25, 2.0), 1, "mm"),
+            "1.2 mm (0.4 to 2.0)"
+        );
+        assert_eq!(banded(&band(0.99, 1.0, 1.01), 1, "mm"), "1.0 mm");
+        let share = in_percent(&band(0.1, 0.2, 0.3));
+        assert_eq!(banded(&share, 0, ""), "20 (10 to 30)");
+        let told = [2.14, -0.06, 0.04].map(|mm| way(mm, "longer", "shorter"));
+        assert_eq!(told, ["2.1 mm longer", "0.1 mm shorter", "as before"]);
     }
 
     #[test]

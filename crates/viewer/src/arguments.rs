@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use clap::{Parser, ValueEnum};
 use cupwright_report::CAUTION;
 
-use crate::desk::view::{From, Map};
+use crate::desk::view::{From, Map, Page};
 
 /// The 3D bench: see the socket being reamed and the cup being placed.
 ///
@@ -41,6 +41,9 @@ pub(crate) struct Arguments {
     /// Draw the panels as well
     #[arg(long)]
     pub(crate) panels: bool,
+    /// The page of answers, with the panels
+    #[arg(long, value_enum, default_value_t = PageName::Socket)]
+    pub(crate) page: PageName,
     /// With panels: larger text, for a projector
     #[arg(long)]
     pub(crate) large: bool,
@@ -82,6 +85,23 @@ pub(crate) enum MapName {
     Depth,
     Coverage,
     Gap,
+}
+
+#[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
+pub(crate) enum PageName {
+    Socket,
+    Hold,
+    Joint,
+}
+
+impl std::convert::From<PageName> for Page {
+    fn from(name: PageName) -> Self {
+        match name {
+            PageName::Socket => Self::Socket,
+            PageName::Hold => Self::Hold,
+            PageName::Joint => Self::Joint,
+        }
+    }
 }
 
 impl std::convert::From<ViewName> for From {

@@ -121,6 +121,7 @@ fn looked_at(asked: &Arguments, plan: &Plan) -> View {
     let mut view = View {
         from: asked.view.into(),
         map: asked.map.into(),
+        page: asked.page.into(),
         projector: asked.large,
         tools: !asked.without_tools,
         is_bench,

@@ -9,11 +9,14 @@ use bevy::MinimalPlugins;
 use bevy::app::{App, Plugin};
 use cupwright_procedure::case::{BoneEntry, ReamerEntry, ShiftEntry, SideEntry};
 use cupwright_procedure::edit::Edit;
+use cupwright_procedure::hold::quality::Quality;
+use cupwright_procedure::joint::OffsetChoice;
+use cupwright_procedure::quantity::Quantity;
 use cupwright_procedure::{CaseFile, Findings};
 use cupwright_viewer::desk::command::BINDINGS;
-use cupwright_viewer::desk::view::Window;
+use cupwright_viewer::desk::view::{Page, Window};
 use cupwright_viewer::desk::{
-    Act, ActsPlugin, Answers, Command, Course, DeskPlugin, Notice, Plan, View,
+    Act, ActsPlugin, Answers, BoneOnBone, Command, Course, DeskPlugin, Notice, Plan, View,
 };
 use proptest::prelude::{ProptestConfig, any, prop, proptest};
 
@@ -311,6 +314,122 @@ fn the_step_that_is_looked_at_stays_where_it_means_the_same() {
     assert!(view.playing && view.step == 1 && view.away > 0.9);
 }
 
+#[test]
+fn each_page_of_answers_has_a_key_that_opens_it() {
+    let mut app = idle_bench();
+    for page in [Page::Hold, Page::Joint, Page::Socket] {
+        ask(&mut app, Act::Do(Command::AnswersPanel));
+        let mut bound = BINDINGS.iter();
+        let key = bound.find(|bound| bound.command == Command::Page(page));
+        ask(&mut app, Act::Do(key.unwrap().command));
+        let view = app.world().resource::<View>();
+        assert!(view.page == page && view.answers_panel);
+    }
+    assert_eq!(plan(&app).depth(), (0, 0));
+}
+
+#[test]
+fn a_ball_that_is_chosen_is_one_change_and_the_leg_follows() {
+    let mut app = bench();
+    let before = answered(&mut app);
+    let start = text(&app);
+    let length = &before.joint.as_ref().unwrap().length;
+    let nearest = length.balls[length.chosen].miss_mm;
+    assert!(length.balls.iter().all(|ball| ball.miss_mm >= nearest));
+    let far = length
+        .balls
+        .iter()
+        .find(|ball| ball.version == OffsetChoice::High && (ball.ball_mm - 7.0).abs() < 1e-9);
+    let far = far.unwrap().clone();
+    let edit = plan(&app).ball(Some((far.ball_mm, far.version)));
+    ask(&mut app, Act::Edit(edit));
+    assert_eq!(plan(&app).depth(), (1, 0));
+    let after = answered(&mut app);
+    let told = |quantity: Quantity| quantity.of(&after).unwrap();
+    assert!((told(Quantity::LegLengthMm) - far.leg_length_mm).abs() < 1e-9);
+    // The versions differ in offset alone.
+    assert!((told(Quantity::TotalOffsetMm) - far.total_offset_mm).abs() < 1e-9);
+    assert_eq!(after.cup, before.cup);
+    ask(&mut app, Act::Do(Command::Undo));
+    assert_eq!(text(&app), start);
+    assert_eq!(answered(&mut app).joint, before.joint);
+}
+
+#[test]
+fn a_joint_that_cannot_be_is_told_and_every_other_answer_stays_live() {
+    let mut app = bench();
+    answered(&mut app);
+    assert!(app.world().resource::<Answers>().map.is_some());
+    let [too_large, smaller] = [40.0, 28.0].map(|mm| Act::Edit(plan(&app).head(mm)));
+    ask(&mut app, too_large);
+    ask(&mut app, Act::Edit(Edit::CupDiameter(44.0)));
+    let refused = answered(&mut app);
+    let why = refused.no_joint.as_ref().unwrap();
+    assert!(
+        refused.joint.is_none() && why.contains("liner wall of -2.10 mm"),
+        "{why}"
+    );
+    assert!(app.world().resource::<Answers>().map.is_none());
+    assert!((refused.cup.diameter_mm - 44.0).abs() < 1e-12);
+    assert!((refused.press_fit.nominal_interference_mm + 9.0).abs() < 1e-9);
+    ask(&mut app, Act::Do(Command::BoneOnBone));
+    let notice = app.world().resource::<Notice>();
+    assert!(
+        notice.is_trouble && notice.text.contains("no joint"),
+        "{notice:?}"
+    );
+    // The cup that is moved is answered for, joint or not.
+    ask(&mut app, Act::Do(Command::Move([0.0, 2.0, 0.0])));
+    assert!((answered(&mut app).cup.centre_shift.superior_mm - 3.0).abs() < 1e-9);
+    ask(&mut app, smaller);
+    assert!(answered(&mut app).joint.is_some());
+}
+
+#[test]
+fn bone_on_bone_is_searched_when_asked_and_is_out_of_date_once_the_cup_has_moved() {
+    let mut app = bench();
+    ask(&mut app, Act::Do(Command::BoneOnBone));
+    assert!(
+        app.world()
+            .resource::<Notice>()
+            .text
+            .contains("bone is still being made")
+    );
+    answered(&mut app);
+    ask(&mut app, Act::Do(Command::BoneOnBone));
+    let start = Instant::now();
+    while app.world().resource::<BoneOnBone>().is_busy() {
+        app.update();
+        assert!(start.elapsed() < Duration::from_secs(240), "no answer");
+    }
+    let is_current = |app: &App| {
+        let world = app.world();
+        let searched = world.resource::<BoneOnBone>();
+        searched.is_of(plan(app), world.resource::<Answers>())
+    };
+    let found = app
+        .world()
+        .resource::<BoneOnBone>()
+        .found()
+        .unwrap()
+        .clone();
+    assert_eq!(found.movements.len(), 10);
+    assert!(
+        found
+            .movements
+            .iter()
+            .any(|movement| movement.range_deg.is_some())
+    );
+    assert!(is_current(&app));
+    ask(&mut app, Act::Edit(Edit::Notes("another word".into())));
+    assert!(is_current(&app), "words move no bone");
+    ask(&mut app, Act::Do(Command::Move([1.0, 0.0, 0.0])));
+    assert!(!is_current(&app));
+    assert!(app.world().resource::<BoneOnBone>().found().is_some());
+    ask(&mut app, Act::Do(Command::Undo));
+    assert!(is_current(&app));
+}
+
 fn edits() -> Vec<Edit> {
     let reamer = ReamerEntry {
         diameter_mm: 50.5,
@@ -320,7 +439,18 @@ fn edits() -> Vec<Edit> {
         }),
         ..ReamerEntry::default()
     };
+    let (mut mechanics, mut joint) = (demonstration().mechanics(), demonstration().joint());
+    mechanics.press_fit.quality = Quality::Soft;
+    mechanics.fallback.larger_mm = 4.1;
+    joint.head.diameter_mm = 28.0;
+    joint.stem.offset = Some(OffsetChoice::High);
+    joint.target.leg_length_mm = -1.3;
+    let mut refused = mechanics;
+    refused.press_fit.friction = f64::NAN;
     vec![
+        Edit::Mechanics(mechanics),
+        Edit::Mechanics(refused),
+        Edit::Joint(Box::new(joint)),
         Edit::CupCentre(ShiftEntry {
             medial_mm: 0.3,
             superior_mm: -1.7,

@@ -131,6 +131,40 @@ fn the_map_has_its_legend_from_its_dark_end_to_its_light_end() {
 }
 
 #[test]
+fn each_page_of_answers_is_drawn_beside_the_same_picture() {
+    let folder = tempfile::tempdir().unwrap();
+    let shown = |page: &str| {
+        let path = folder.path().join("page.png");
+        let asked = [
+            "--panels",
+            "--page",
+            page,
+            "--size",
+            "1000x640",
+            "--picture",
+        ];
+        let done = viewer(&[&asked[..], &[path.to_str().unwrap()]].concat());
+        let told = String::from_utf8_lossy(&done.stderr).into_owned();
+        (!told.contains("mesa-vulkan-drivers")).then(|| image::open(&path).unwrap().to_rgb8())
+    };
+    let Some(socket) = shown("socket") else {
+        eprintln!("skipped: no Vulkan driver here");
+        return;
+    };
+    let joint = shown("joint").unwrap();
+    let differ = |from: u32, to: u32| {
+        let pixels = (from..to).flat_map(|x| (120..560).map(move |y| (x, y)));
+        let pixels: Vec<_> = pixels.collect();
+        let changed = pixels
+            .iter()
+            .filter(|&&(x, y)| socket.get_pixel(x, y) != joint.get_pixel(x, y));
+        changed.count() * 100 / pixels.len()
+    };
+    assert!(differ(700, 990) > 10, "{} %", differ(700, 990));
+    assert_eq!(differ(320, 600), 0, "the picture in the middle");
+}
+
+#[test]
 fn what_cannot_be_drawn_is_told_in_one_line() {
     let told = |arguments: &[&str], words: &str| {
         let done = viewer(arguments);

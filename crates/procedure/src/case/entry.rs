@@ -8,6 +8,13 @@ use serde::{Deserialize, Serialize};
 
 use super::{ASSUMED_DENSITY, BadCase, in_range};
 use crate::findings::Shift;
+use crate::hold::PressFitInputs;
+use crate::joint::{
+    FemurEntry, HeadEntry, JointEntry, LinerEntry, NeedEntry, StemEntry, TargetEntry,
+};
+use crate::mechanics::MechanicsInputs;
+use crate::screws::ScrewInputs;
+use crate::stock::FallbackCup;
 
 /// A case as typed.
 #[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
@@ -35,6 +42,33 @@ pub struct CaseFile {
     pub reamers: Vec<ReamerEntry>,
     /// The cup.
     pub cup: CupEntry,
+    /// Bone, friction and force of the press-fit.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub press_fit: PressFitInputs,
+    /// The larger cup to fall back on.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub fallback: FallbackCup,
+    /// The cup's screws.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub screws: ScrewInputs,
+    /// The liner.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub liner: LinerEntry,
+    /// The ball.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub head: HeadEntry,
+    /// The stem.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub stem: StemEntry,
+    /// The native femur that the stem goes into.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub femur: FemurEntry,
+    /// What leg length and offset are to become.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub target: TargetEntry,
+    /// The motion that the joint must allow.
+    #[serde(default = "usual_needs", skip_serializing_if = "are_usual")]
+    pub needs: Vec<NeedEntry>,
     /// Limits that must be met; each is optional.
     #[serde(default)]
     pub limits: Limits,
@@ -286,6 +320,41 @@ impl Limits {
             )
         })
     }
+}
+
+impl CaseFile {
+    /// What is put into the cup and what comes to meet it.
+    pub fn joint(&self) -> JointEntry {
+        JointEntry {
+            liner: self.liner,
+            head: self.head.clone(),
+            stem: self.stem,
+            femur: self.femur,
+            target: self.target,
+            needs: self.needs.clone(),
+        }
+    }
+
+    /// What press-fit, bone stock and screws need beyond cup and reamers.
+    pub fn mechanics(&self) -> MechanicsInputs {
+        MechanicsInputs {
+            press_fit: self.press_fit,
+            fallback: self.fallback,
+            screws: self.screws,
+        }
+    }
+}
+
+fn is_default<T: Default + PartialEq>(value: &T) -> bool {
+    *value == T::default()
+}
+
+fn usual_needs() -> Vec<NeedEntry> {
+    JointEntry::default().needs
+}
+
+fn are_usual(needs: &[NeedEntry]) -> bool {
+    needs == usual_needs()
 }
 
 fn assumed_density() -> f64 {

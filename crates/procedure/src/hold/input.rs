@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
-use super::quality::BoneQuality;
+use super::quality::Quality;
 
 /// A number of the inputs that cannot be.
 #[derive(Clone, Copy, Debug, Error, PartialEq)]
@@ -22,7 +22,7 @@ pub struct BadInput {
 #[serde(deny_unknown_fields, default)]
 pub struct PressFitInputs {
     /// The bone; average.
-    pub quality: BoneQuality,
+    pub quality: Quality,
     /// Friction between cup and bone; 0.65, near the middle of 0.37 to 0.95 that laser-melted titanium
     /// has on human cancellous bone (Abedi 2025, Sci Rep, doi 10.1038/s41598-025-25586-0).
     pub friction: f64,
@@ -63,7 +63,7 @@ impl Default for Spread {
 impl Default for PressFitInputs {
     fn default() -> Self {
         Self {
-            quality: BoneQuality::AVERAGE,
+            quality: Quality::Average,
             friction: 0.65,
             reamer_oversize_mm: 0.5,
             seating_force_n: 4000.0,
@@ -86,7 +86,7 @@ impl PressFitInputs {
     /// # Errors
     /// The first of them, by the name of its field.
     pub fn check(&self) -> Result<(), BadInput> {
-        let (quality, spread) = (&self.quality, &self.spread);
+        let (quality, spread) = (self.quality.numbers(), &self.spread);
         let moduli = [
             ("quality.modulus_mpa", quality.modulus_mpa),
             (

@@ -21,7 +21,7 @@ use thiserror::Error;
 use crate::bone::Bone;
 use crate::case::Case;
 use crate::fan::{Fan, Steps};
-use crate::placed::{NotPlaced, Placed};
+use crate::placed::{NotPlaced, Placed, Tools};
 pub(crate) use input::ranged;
 pub use input::{BadInput, PressFitInputs, Spread};
 use quality::BoneQuality;
@@ -76,7 +76,7 @@ pub enum NoPressFit {
 }
 
 /// An estimate with the band that the spread of its inputs gives.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct Banded {
     /// The least over the corners of the spread.
     pub low: f64,
@@ -98,10 +98,14 @@ pub struct GapFinding {
 }
 
 /// The press-fit of a cup: first-order estimates, see [`ASSUMES`] and its sisters.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct PressFitFinding {
     /// The numbers that went in.
     pub inputs: PressFitInputs,
+    /// What the bone's quality stands for.
+    pub bone: BoneQuality,
+    /// Whether the bone says where its subchondral plate is, so that what is left of it counts.
+    pub plate_is_known: bool,
     /// Cup diameter less that of the last reamer.
     pub nominal_interference_mm: f64,
     /// The same with the cavity as large as it turns out.
@@ -162,16 +166,9 @@ pub fn press_fit(
     bone: &Bone,
     inputs: &PressFitInputs,
 ) -> Result<PressFitFinding, NoPressFit> {
-    let (cup, swept) = tools(case, bone)?;
-    let fan = Fan::cast(&bone.solid, &cup, Steps::default());
-    press_fit_along(&fan, bone, &cup, &swept, inputs)
-}
-
-/// A case's cup and what its reamers have swept.
-fn tools(case: &Case, bone: &Bone) -> Result<(Placed, Vec<Bullet>), NotPlaced> {
-    let reamers = Placed::reamers(case, bone)?;
-    let swept = reamers.iter().map(Placed::swept).collect();
-    Ok((Placed::cup(case, bone)?, swept))
+    let tools = Tools::of(case, bone)?;
+    let fan = Fan::cast(&bone.solid, &tools.cup, Steps::default());
+    press_fit_along(&fan, bone, &tools.cup, &tools.swept, inputs)
 }
 
 /// The press-fit of a cup along rays that serve it, after reamers have swept `swept` by their nominal
@@ -188,7 +185,7 @@ pub fn press_fit_along(
 ) -> Result<PressFitFinding, NoPressFit> {
     inputs.check()?;
     let real = widened(cup, swept, inputs.reamer_oversize_mm)?;
-    let quality = &inputs.quality;
+    let quality = &inputs.quality.numbers();
     let support = Support::of(fan, bone, cup.head(), &real, quality);
     let mid = State::of(contact(&support, quality, inputs), inputs, None);
     let over = mid.tips_over;
@@ -206,7 +203,11 @@ pub fn press_fit_along(
         .collect();
     let last = swept.last().map_or(0.0, |last| last.head().radius());
     let nominal = 2.0 * (cup.head().radius() - last);
-    Ok(finding(&support, inputs, nominal, &mid, &states))
+    let found = finding(&support, inputs, nominal, &mid, &states);
+    Ok(PressFitFinding {
+        plate_is_known: bone.layers.is_some(),
+        ..found
+    })
 }
 
 /// The reamers that others do not hide, as wide as they cut in truth.
@@ -318,6 +319,8 @@ fn finding(
     let by_hour = &mid.by_hour;
     PressFitFinding {
         inputs: *inputs,
+        bone: inputs.quality.numbers(),
+        plate_is_known: false,
         nominal_interference_mm: nominal,
         real_interference_mm: nominal - inputs.reamer_oversize_mm,
         interference_by_hour_mm: by_hour.map(|s| (s.area > 0.0).then_some(s.pressed)),

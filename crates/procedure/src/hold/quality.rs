@@ -2,6 +2,46 @@
 
 use serde::{Deserialize, Serialize};
 
+/// The bone around a socket: one of three grades, or numbers of one's own.
+#[derive(Clone, Copy, Debug, Default, Deserialize, PartialEq, Serialize)]
+pub enum Quality {
+    /// [`BoneQuality::DENSE`].
+    Dense,
+    /// [`BoneQuality::AVERAGE`].
+    #[default]
+    Average,
+    /// [`BoneQuality::SOFT`].
+    Soft,
+    /// Numbers of one's own.
+    Own(BoneQuality),
+}
+
+impl Quality {
+    /// The grades, the stiffest first.
+    pub const GRADES: [Self; 3] = [Self::Dense, Self::Average, Self::Soft];
+
+    /// What it stands for.
+    pub fn numbers(&self) -> BoneQuality {
+        match self {
+            Self::Dense => BoneQuality::DENSE,
+            Self::Average => BoneQuality::AVERAGE,
+            Self::Soft => BoneQuality::SOFT,
+            Self::Own(numbers) => *numbers,
+        }
+    }
+}
+
+impl std::fmt::Display for Quality {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(match self {
+            Self::Dense => "dense",
+            Self::Average => "average",
+            Self::Soft => "soft",
+            Self::Own(_) => "of its own numbers",
+        })
+    }
+}
+
 /// Elastic and breaking numbers of the bone around a socket.
 #[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
 #[serde(deny_unknown_fields, default)]
@@ -34,13 +74,6 @@ impl BoneQuality {
     /// Soft bone: foam of 5 lb/ft³, 16 and 0.6 MPa (ASTM F1839, from memory).
     pub const SOFT: Self = Self::foam(16.0, 0.6);
 
-    /// The presets by name, the stiffest first.
-    pub const PRESETS: [(&'static str, Self); 3] = [
-        ("dense", Self::DENSE),
-        ("average", Self::AVERAGE),
-        ("soft", Self::SOFT),
-    ];
-
     const fn foam(modulus_mpa: f64, strength_mpa: f64) -> Self {
         Self {
             modulus_mpa,
@@ -48,12 +81,6 @@ impl BoneQuality {
             subchondral_modulus_mpa: SUBCHONDRAL,
             poisson: POISSON,
         }
-    }
-
-    /// The preset of that name.
-    pub fn named(name: &str) -> Option<Self> {
-        let found = Self::PRESETS.iter().find(|(own, _)| *own == name);
-        found.map(|(_, quality)| *quality)
     }
 }
 
@@ -68,13 +95,20 @@ mod tests {
     use super::*;
 
     #[test]
-    fn presets_go_from_stiff_to_soft_and_are_found_by_name() {
-        let all = BoneQuality::PRESETS.map(|(_, quality)| quality);
+    fn grades_go_from_stiff_to_soft() {
+        let all = Quality::GRADES.map(|grade| grade.numbers());
         for pair in all.windows(2) {
             assert!(pair[0].modulus_mpa > pair[1].modulus_mpa);
             assert!(pair[0].strength_mpa > pair[1].strength_mpa);
         }
-        assert_eq!(BoneQuality::named("soft"), Some(BoneQuality::SOFT));
-        assert_eq!(BoneQuality::named("steel"), None);
+    }
+
+    #[test]
+    fn a_grade_or_numbers_can_be_typed() {
+        let read = |text: &str| ron::from_str::<Quality>(text).unwrap();
+        assert_eq!(read("Soft"), Quality::Soft);
+        let own = read("Own((modulus_mpa: 100))").numbers();
+        assert!((own.modulus_mpa - 100.0).abs() < 1e-12);
+        assert!((own.strength_mpa - BoneQuality::AVERAGE.strength_mpa).abs() < 1e-12);
     }
 }

@@ -47,6 +47,22 @@ struct Lump {
     toward: Vector3<f64>,
 }
 
+/// A patch that slides: its force, and the square of how far it goes for a slip of s in each radian,
+/// `turning` + 2 s `both` + s² `slipping`.
+struct Slide {
+    force: f64,
+    turning: f64,
+    both: f64,
+    slipping: f64,
+}
+
+impl Slide {
+    fn dissipates(&self, slip: f64) -> f64 {
+        let square = self.turning + slip * (2.0 * self.both + slip * self.slipping);
+        self.force * square.max(0.0).sqrt()
+    }
+}
+
 impl<'a> Rest<'a> {
     /// A cup that rests `proud` of its planned place.
     pub(crate) fn at(contact: Contact<'a>, proud: f64) -> Self {
@@ -123,22 +139,25 @@ impl<'a> Rest<'a> {
     /// It turns about its centre and slips out along its axis by `slip` mm for each radian, as much as
     /// makes it easiest; a slip of one radius is a turn about that place itself.
     pub(crate) fn lever_out_over(&self, over: f64) -> Tipping {
+        let slides = self.slides(over);
+        let work = |slip: f64| self.work(&slides, slip);
         let (mut low, mut high) = (0.0, 8.0 * self.contact.support.radius);
         let golden = (5.0_f64.sqrt() - 1.0) / 2.0;
         let mut inner = [high - golden * (high - low), low + golden * (high - low)];
-        let mut work = inner.map(|slip| self.work(over, slip));
-        while high - low > 0.05 {
-            if work[0] <= work[1] {
+        let mut found = inner.map(work);
+        // Near its least the work is flat: a tenth of a mm of slip changes it by less than 10⁻⁵.
+        while high - low > 0.2 {
+            if found[0] <= found[1] {
                 high = inner[1];
                 inner = [high - golden * (high - low), inner[0]];
-                work = [self.work(over, inner[0]), work[0]];
+                found = [work(inner[0]), found[0]];
             } else {
                 low = inner[0];
                 inner = [inner[1], low + golden * (high - low)];
-                work = [work[1], self.work(over, inner[1])];
+                found = [found[1], work(inner[1])];
             }
         }
-        let least = work[0].min(work[1]).min(self.work(over, 0.0));
+        let least = found[0].min(found[1]).min(work(0.0));
         let moment = if self.push_out() > 0.0 {
             least.max(0.0)
         } else {
@@ -150,22 +169,34 @@ impl<'a> Rest<'a> {
     /// The moment of a mere turn about its centre, in N mm.
     #[cfg(test)]
     pub(crate) fn work_about_centre(&self, over: f64) -> f64 {
-        self.work(over, 0.0)
+        self.work(&self.slides(over), 0.0)
+    }
+
+    /// How each patch slides when the cup tips over a place of the rim.
+    ///
+    /// About the centre the place d that stays down sinks and the far side rises: for each radian the patch
+    /// at w moves by `t = R (d (w·z) − z (w·d))`; slipping out by s adds `s p`, where `p = z − w (w·z)` is
+    /// what of it lies along the surface. As d and z are square to each other and t to w, `t·t` is
+    /// `R² ((w·z)² + (w·d)²)`, `t·p` is `−R (w·d)` and `p·p` is `1 − (w·z)²`.
+    fn slides(&self, over: f64) -> Vec<Slide> {
+        let radius = self.contact.support.radius;
+        let (sin, cos) = over.sin_cos();
+        let slide = |lump: &Lump| {
+            let w = &lump.toward;
+            let toward = radius * (cos * w.x + sin * w.y);
+            Slide {
+                force: lump.force,
+                turning: (radius * w.z).powi(2) + toward * toward,
+                both: -toward,
+                slipping: 1.0 - w.z * w.z,
+            }
+        };
+        self.lumps.iter().map(slide).collect()
     }
 
     /// Work for each radian of tipping, in N mm: what friction takes less what the pressure gives.
-    fn work(&self, over: f64, slip: f64) -> f64 {
-        let radius = self.contact.support.radius;
-        let down = Vector3::new(over.cos(), over.sin(), 0.0);
-        let out = Vector3::z();
-        let dissipated = |lump: &Lump| {
-            let w = &lump.toward;
-            // About the centre: the place that stays down sinks, the far side rises.
-            let turning = radius * (down * w.z - out * w.dot(&down));
-            let slipping = slip * (out - w * w.z);
-            lump.force * (turning + slipping).norm()
-        };
-        let taken: f64 = self.lumps.iter().map(dissipated).sum();
+    fn work(&self, slides: &[Slide], slip: f64) -> f64 {
+        let taken: f64 = slides.iter().map(|slide| slide.dissipates(slip)).sum();
         self.contact.friction * taken - self.outward * slip
     }
 

@@ -147,7 +147,19 @@ fn said(length: f64, version: OffsetChoice, change: &PartFinding) -> String {
     };
     let leg = told(change.leg_length_mm, "longer", "shorter");
     let offset = told(change.total_offset_mm, "more", "less");
-    format!("ball {length:+}, {version}: leg {leg}, offset {offset}")
+    format!(
+        "ball {}, {version}: leg {leg}, offset {offset}",
+        signed(length)
+    )
+}
+
+/// The length of a ball as it is printed on it: `+3.5`, `-3.5`, `0`.
+pub fn signed(length: f64) -> String {
+    if length.abs() < f64::MIN_POSITIVE {
+        "0".into()
+    } else {
+        format!("{length:+}")
+    }
 }
 
 fn told(mm: f64, more: &str, less: &str) -> String {

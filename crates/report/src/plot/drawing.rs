@@ -4,6 +4,7 @@
 //! corner. Points that are not finite are left out, and points beyond an axis held at its
 //! end.
 
+use std::borrow::Cow;
 use std::io;
 use std::ops::Range;
 
@@ -28,9 +29,30 @@ pub(super) enum Ink {
     SkyBlue,
     Blue,
     Vermillion,
+    /// A colour of a scale: red, green, blue.
+    OfScale(u8, u8, u8),
 }
 
 impl Ink {
+    /// All of them.
+    #[cfg(test)]
+    pub(super) const ALL: [Self; 7] = [
+        Self::Black,
+        Self::White,
+        Self::Grey,
+        Self::PaleGrey,
+        Self::SkyBlue,
+        Self::Blue,
+        Self::Vermillion,
+    ];
+
+    /// The colour as the pictures write it: `#0072B2`.
+    #[cfg(test)]
+    pub(super) fn written(self) -> String {
+        let RGBColor(red, green, blue) = self.colour();
+        format!("#{red:02X}{green:02X}{blue:02X}")
+    }
+
     fn colour(self) -> RGBColor {
         match self {
             Self::Black => RGBColor(0, 0, 0),
@@ -40,6 +62,7 @@ impl Ink {
             Self::SkyBlue => RGBColor(86, 180, 233),
             Self::Blue => RGBColor(0, 114, 178),
             Self::Vermillion => RGBColor(213, 94, 0),
+            Self::OfScale(red, green, blue) => RGBColor(red, green, blue),
         }
     }
 }
@@ -109,7 +132,7 @@ pub(super) struct Series {
 
 /// An axis: what it shows, with its unit, and from where to where.
 pub(super) struct Axis {
-    pub(super) label: &'static str,
+    pub(super) label: Cow<'static, str>,
     pub(super) range: Range<f64>,
 }
 
@@ -170,6 +193,28 @@ impl Picture {
 }
 
 impl Shape {
+    /// The same elsewhere.
+    pub(super) fn moved(mut self, right: f64, down: f64) -> Self {
+        let shift = |(x, y): &mut Point| (*x, *y) = (*x + right, *y + down);
+        match &mut self {
+            Self::Line { points, .. } | Self::Area { points, .. } => {
+                points.iter_mut().for_each(shift);
+            }
+            Self::Circle { centre: at, .. } | Self::Mark { at, .. } | Self::Text { at, .. } => {
+                shift(at);
+            }
+        }
+        self
+    }
+
+    /// The same with letters this many times as large.
+    pub(super) fn with_letters(mut self, times: f64) -> Self {
+        if let Self::Text { size, .. } = &mut self {
+            *size *= times;
+        }
+        self
+    }
+
     fn draw(&self, area: &Area) -> Drawn {
         match self {
             Self::Line {
@@ -256,8 +301,8 @@ impl Chart {
         let number = |value: &f64| ((value * 1e6).round() / 1e6).to_string();
         chart
             .configure_mesh()
-            .x_desc(self.x.label)
-            .y_desc(self.y.label)
+            .x_desc(self.x.label.as_ref())
+            .y_desc(self.y.label.as_ref())
             .x_labels(12)
             .y_labels(6)
             .max_light_lines(0)
@@ -371,8 +416,8 @@ mod tests {
     #[test]
     fn a_chart_holds_its_points() {
         let points = vec![(5.0, 1e300), (-1e300, 50.0), (f64::NAN, 1.0)];
-        let axis = |label, end| Axis {
-            label,
+        let axis = |label: &'static str, end| Axis {
+            label: label.into(),
             range: 0.0..end,
         };
         let picture = Picture {

@@ -20,13 +20,13 @@ const KEY_ABOVE: f64 = 45.0;
 const BLANK: f64 = 1.0;
 const BLANK_SHARE: f64 = 0.06;
 /// Blank below nought, as a share of an axis, for the marks that stand on it.
-const UNDER: f64 = 0.04;
+pub(super) const UNDER: f64 = 0.04;
 /// The least volume that the axis has room for, in cm³: less is as good as none.
-const LEAST_REMOVED: f64 = 0.01;
+pub(super) const LEAST_REMOVED: f64 = 0.01;
 /// No axis goes farther than this, in its own unit.
-const FARTHEST: f64 = 1e9;
+pub(super) const FARTHEST: f64 = 1e9;
 
-const DIAMETER: &str = "diameter of reamer or cup (mm)";
+pub(super) const DIAMETER: &str = "diameter of reamer or cup (mm)";
 
 /// The figure.
 pub(super) fn picture(findings: &Findings) -> Picture {
@@ -121,10 +121,13 @@ fn chart(
         top,
         height: CHART_HEIGHT,
         x: Axis {
-            label: DIAMETER,
+            label: DIAMETER.into(),
             range: x,
         },
-        y: Axis { label, range: y },
+        y: Axis {
+            label: label.into(),
+            range: y,
+        },
         series: series
             .map(|(points, ink, dash, mark)| Series {
                 points,
@@ -137,13 +140,13 @@ fn chart(
     (chart, keys)
 }
 
-fn points(findings: &Findings, value: fn(&StepFinding) -> f64) -> Vec<Point> {
+pub(super) fn points(findings: &Findings, value: fn(&StepFinding) -> f64) -> Vec<Point> {
     let steps = findings.reaming.iter();
     steps.map(|step| (step.diameter_mm, value(step))).collect()
 }
 
 /// From below the smallest diameter to above the largest, cup included.
-fn diameters(findings: &Findings) -> Range<f64> {
+pub(super) fn diameters(findings: &Findings) -> Range<f64> {
     let reamers = findings.reaming.iter().map(|step| step.diameter_mm);
     let all = reamers.chain([findings.cup.diameter_mm]);
     let finite: Vec<_> = all.filter(|mm| mm.abs() < FARTHEST).collect();
@@ -192,7 +195,7 @@ mod tests {
     fn each_axis_names_its_unit() {
         for chart in picture(&sample::right()).charts {
             assert_eq!(chart.x.label, "diameter of reamer or cup (mm)");
-            assert!(["bone removed (cm³)", "coverage (%)"].contains(&chart.y.label));
+            assert!(["bone removed (cm³)", "coverage (%)"].contains(&chart.y.label.as_ref()));
         }
     }
 

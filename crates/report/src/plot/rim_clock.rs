@@ -25,6 +25,9 @@ const RING: u32 = 26;
 /// From the hours at the sides outward to what they mean.
 const MEANING_ASIDE: f64 = 30.0;
 const HOUR_SIZE: f64 = 38.0;
+/// The upper left corner of the face alone, and how much larger its letters are there.
+const FACE_CORNER: [f64; 2] = [90.0, 105.0];
+const FACE_LETTERS: f64 = 1.6;
 /// From one line of text to the next.
 const LINE: f64 = 46.0;
 /// Where the keys begin.
@@ -56,21 +59,11 @@ struct Face {
 /// The figure.
 pub(super) fn picture(findings: &Findings) -> Picture {
     let cup = &findings.cup;
-    let (spacing, room) = gridlines(cup);
-    let turn = if findings.bone.side == "left" {
-        -1.0
-    } else {
-        1.0
-    };
-    let face = Face { turn, room };
+    let (face, spacing) = Face::of(findings);
     let diameter = fixed(cup.diameter_mm, 1);
     let heading = format!("Rim of the {diameter} mm cup as a clock face");
     let mut shapes = Vec::from(title(&heading, findings));
-    shapes.extend(face.sectors(cup));
-    shapes.extend(face.grid(cup, spacing));
-    shapes.extend(face.profile(cup));
-    shapes.extend(face.edge(cup));
-    shapes.extend(face.hours());
+    shapes.extend(face.shapes(cup, spacing));
     shapes.extend(keys(cup, spacing));
     shapes.extend(how_to_look(face));
     shapes.push(caution(HEIGHT));
@@ -82,7 +75,44 @@ pub(super) fn picture(findings: &Findings) -> Picture {
     }
 }
 
+/// The face alone with larger letters, for a page that says in words what it shows; and from one line of
+/// equal overhang to the next, in mm.
+pub(super) fn face_alone(findings: &Findings) -> (Picture, f64) {
+    let (face, spacing) = Face::of(findings);
+    let shapes = face.shapes(&findings.cup, spacing).into_iter();
+    let [left, top] = FACE_CORNER;
+    let picture = Picture {
+        width: 1420,
+        height: 1330,
+        shapes: shapes
+            .map(|shape| shape.moved(-left, -top).with_letters(FACE_LETTERS))
+            .collect(),
+        charts: vec![],
+    };
+    (picture, spacing)
+}
+
 impl Face {
+    /// The face of a cup's rim; and from one line of equal overhang to the next, in mm.
+    fn of(findings: &Findings) -> (Self, f64) {
+        let (spacing, room) = gridlines(&findings.cup);
+        let turn = if findings.bone.side == "left" {
+            -1.0
+        } else {
+            1.0
+        };
+        (Self { turn, room }, spacing)
+    }
+
+    fn shapes(self, cup: &CupFinding, spacing: f64) -> Vec<Shape> {
+        let mut shapes = self.sectors(cup);
+        shapes.extend(self.grid(cup, spacing));
+        shapes.extend(self.profile(cup));
+        shapes.extend(self.edge(cup));
+        shapes.extend(self.hours());
+        shapes
+    }
+
     /// The place at `degrees` from 12 o'clock by way of 3.
     fn place(self, degrees: f64, radius: f64) -> Point {
         let (sin, cos) = degrees.to_radians().sin_cos();
@@ -282,7 +312,10 @@ fn proud_at(cup: &CupFinding, degrees: f64) -> f64 {
 
 /// The direction, in degrees, a quarter past or before an hour, where the profile leaves most room.
 fn freest(cup: &CupFinding) -> f64 {
+    // Beside 3 and 9 stand what they mean.
+    let is_clear = |degrees: &f64| (degrees.rem_euclid(180.0) - 90.0).abs() > 10.0;
     let quarters = (0..24_u8).map(|half_hour| 15.0 * f64::from(half_hour) + 7.5);
+    let quarters = quarters.filter(is_clear);
     let height = |degrees: &f64| proud_at(cup, degrees - 7.5) + proud_at(cup, degrees + 7.5);
     quarters
         .min_by(|a, b| height(a).total_cmp(&height(b)))

@@ -4,7 +4,7 @@ use cupwright_procedure::Findings;
 use cupwright_procedure::findings::CupFinding;
 
 use super::counted;
-use super::page::{Label, Page, Tone};
+use super::page::{Line, Page};
 use crate::words::{clock, clock_at, fixed, from_native, percent, trace, worst_overhang};
 
 /// Columns of the labels of the cup's block.
@@ -16,16 +16,7 @@ const ARCS_TOLD: usize = 4;
 pub(super) fn block(page: &mut Page, findings: &Findings) {
     let cup = &findings.cup;
     page.heading(&format!("CUP {} mm", fixed(cup.diameter_mm, 1)));
-    let mut line = |label, text: &str| {
-        page.labelled(Label::new(label, CUP_LABEL, Tone::Plain), text);
-    };
-    line("Angles", &angles(cup));
-    line("Coverage", &coverage(cup));
-    line("Rim contact", &rim_contact(cup));
-    line("Uncovered rim", &uncovered_rim(cup));
-    line("Worst overhang", &overhang(cup));
-    line("Interference", &interference(findings));
-    line("Hip centre", &from_native(&cup.centre_shift));
+    page.lines(CUP_LABEL, &lines(findings));
     let hours: Vec<_> = ["o'clock"]
         .into_iter()
         .map(String::from)
@@ -35,6 +26,21 @@ pub(super) fn block(page: &mut Page, findings: &Findings) {
     let by_hour = cup.coverage_by_hour.map(|share| fixed(100.0 * share, 0));
     let row = ["coverage %".into()].into_iter().chain(by_hour);
     page.table(&heads, &[0], vec![row.collect()]);
+}
+
+/// Everything said of it.
+pub(crate) fn lines(findings: &Findings) -> Vec<Line> {
+    let cup = &findings.cup;
+    vec![
+        Line::plain("Angles", angles(cup)),
+        Line::plain("Coverage", coverage(cup)),
+        Line::plain("On a film", on_a_film(cup)),
+        Line::plain("Rim contact", rim_contact(cup)),
+        Line::plain("Uncovered rim", uncovered_rim(cup)),
+        Line::plain("Worst overhang", overhang(cup)),
+        Line::plain("Interference", interference(findings)),
+        Line::plain("Hip centre", from_native(&cup.centre_shift)),
+    ]
 }
 
 /// Inclination and anteversion in all definitions.
@@ -67,6 +73,17 @@ fn coverage(cup: &CupFinding) -> String {
         "{} of the round side in bone; {} after reaming{bound}",
         percent(cup.coverage, 1),
         percent(cup.coverage_after_reaming, 1)
+    )
+}
+
+fn on_a_film(cup: &CupFinding) -> String {
+    let roof = match cup.film.centre_edge_deg {
+        Some(angle) => format!("centre-edge angle of the cup {}°", fixed(angle, 0)),
+        None => "no roof touches the cup".into(),
+    };
+    format!(
+        "{} of its width under the roof ({roof}): another number than the coverage above",
+        percent(cup.film.width_covered, 0)
     )
 }
 

@@ -7,14 +7,14 @@ use super::Style;
 use crate::words::one_line;
 
 /// The width that every terminal has, in columns.
-pub(super) const WIDTH: u16 = 80;
+pub(crate) const WIDTH: u16 = 80;
 
 /// Blanks before everything but headings.
 const INDENT: &str = "  ";
 
 /// What a label says besides its words.
-#[derive(Clone, Copy)]
-pub(super) enum Tone {
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub(crate) enum Tone {
     Plain,
     Strong,
     Warn,
@@ -33,33 +33,51 @@ impl Tone {
     }
 }
 
+/// Something said under a label.
+pub(crate) struct Line {
+    pub(crate) label: &'static str,
+    pub(crate) text: String,
+    pub(crate) tone: Tone,
+}
+
+impl Line {
+    pub(super) fn plain(label: &'static str, text: String) -> Self {
+        let tone = Tone::Plain;
+        Self { label, text, tone }
+    }
+
+    pub(super) fn toned(label: &'static str, text: String, tone: Tone) -> Self {
+        Self { label, text, tone }
+    }
+}
+
 /// Lines under way to a terminal.
-pub(super) struct Page {
+pub(crate) struct Page {
     style: Style,
     text: String,
 }
 
 impl Page {
-    pub(super) fn new(style: Style) -> Self {
+    pub(crate) fn new(style: Style) -> Self {
         Self {
             style,
             text: String::new(),
         }
     }
 
-    pub(super) fn text(&self) -> &str {
+    pub(crate) fn text(&self) -> &str {
         &self.text
     }
 
     /// A blank line, and a heading with a rule to the edge of the page.
-    pub(super) fn heading(&mut self, words: &str) {
+    pub(crate) fn heading(&mut self, words: &str) {
         let rule = "─".repeat(usize::from(WIDTH).saturating_sub(words.chars().count() + 1));
         let words = self.toned(words, Tone::Strong);
         self.push(&format!("\n{words} {rule}"));
     }
 
     /// A label, and beside it a text that is wrapped beside it.
-    pub(super) fn labelled(&mut self, label: Label, text: &str) {
+    pub(crate) fn labelled(&mut self, label: Label, text: &str) {
         let indent = INDENT.len() + label.width;
         let room = WIDTH.saturating_sub(u16::try_from(indent).unwrap_or(WIDTH));
         let blanks = " ".repeat(label.width.saturating_sub(label.words.chars().count()));
@@ -70,13 +88,20 @@ impl Page {
         }
     }
 
+    /// Lines whose labels have this room.
+    pub(super) fn lines(&mut self, room: usize, lines: &[Line]) {
+        for line in lines {
+            self.labelled(Label::new(line.label, room, line.tone), &line.text);
+        }
+    }
+
     /// A text, wrapped.
-    pub(super) fn paragraph(&mut self, text: &str) {
+    pub(crate) fn paragraph(&mut self, text: &str) {
         self.labelled(Label::none(), text);
     }
 
     /// Rows under their heads; columns are set to the right, but those named in `left`.
-    pub(super) fn table(&mut self, heads: &[&str], left: &[usize], rows: Vec<Vec<String>>) {
+    pub(crate) fn table(&mut self, heads: &[&str], left: &[usize], rows: Vec<Vec<String>>) {
         let mut table = bare_table(WIDTH - 2);
         table.set_header(heads.to_vec()).add_rows(rows);
         for (index, column) in table.column_iter_mut().enumerate() {
@@ -104,15 +129,15 @@ impl Page {
 }
 
 /// What stands before a text.
-pub(super) struct Label<'a> {
-    pub(super) words: &'a str,
+pub(crate) struct Label<'a> {
+    pub(crate) words: &'a str,
     /// Columns that it takes, blanks after it included.
-    pub(super) width: usize,
-    pub(super) tone: Tone,
+    pub(crate) width: usize,
+    pub(crate) tone: Tone,
 }
 
 impl<'a> Label<'a> {
-    pub(super) fn new(words: &'a str, width: usize, tone: Tone) -> Self {
+    pub(crate) fn new(words: &'a str, width: usize, tone: Tone) -> Self {
         Self { words, width, tone }
     }
 

@@ -5,6 +5,8 @@ use std::sync::Arc;
 
 use bevy::prelude::{Res, ResMut, Resource};
 use cupwright_procedure::case::BoneEntry;
+use cupwright_procedure::joint::Joint;
+use cupwright_procedure::joint::map::{MapGrid, MotionMap, motion_map};
 use cupwright_procedure::{Bone, Case, Findings, Instruments, simulate};
 
 use super::{Notice, Plan};
@@ -26,11 +28,14 @@ struct Order {
     folder: PathBuf,
 }
 
+/// What comes of a plan.
+type Found = (Findings, Option<MotionMap>);
+
 /// The bone and the findings, and the threads that work them out.
 #[derive(Debug, Resource)]
 pub struct Answers {
     makers: Latest<Order, (Order, Result<Material, String>)>,
-    finders: Latest<(u64, Arc<Case>, Material), (u64, Result<Findings, String>)>,
+    finders: Latest<(u64, Arc<Case>, Material), (u64, Result<Found, String>)>,
     ordered: Option<Order>,
     /// The revision of the plan that was looked at for another bone.
     looked_at: Option<u64>,
@@ -43,6 +48,8 @@ pub struct Answers {
     pub generation: u64,
     /// The newest findings.
     pub findings: Option<Arc<Findings>>,
+    /// Motion over the direction of the cup; `None` where there is no joint, or nothing is needed of it.
+    pub map: Option<Arc<MotionMap>>,
     /// The revision of the plan that they belong to.
     pub found: u64,
     /// Why the newest plan has none.
@@ -61,6 +68,7 @@ impl Default for Answers {
                 "findings",
                 |(revision, case, material): (u64, Arc<Case>, Material)| {
                     let found = simulate(&case, &material.bone, &material.instruments);
+                    let found = found.map(|findings| (findings, map(&case)));
                     (revision, found.map_err(|problem| problem.to_string()))
                 },
             ),
@@ -71,6 +79,7 @@ impl Default for Answers {
             material: None,
             generation: 0,
             findings: None,
+            map: None,
             found: 0,
             no_findings: None,
         }
@@ -144,14 +153,21 @@ pub(super) fn exchange(plan: Res<Plan>, mut answers: ResMut<Answers>, mut notice
         answers.finders.ask(question);
     }
     match answers.finders.take() {
-        Some(Ok((revision, Ok(findings)))) => {
+        Some(Ok((revision, Ok((findings, map))))) => {
             answers.findings = Some(Arc::new(findings));
+            answers.map = map.map(Arc::new);
             answers.found = revision;
             answers.no_findings = None;
         }
         Some(Ok((_, Err(told))) | Err(Broken(told))) => answers.no_findings = Some(told),
         None => {}
     }
+}
+
+/// Where the cup of a case may face; `None` where its parts make no joint.
+fn map(case: &Case) -> Option<MotionMap> {
+    let joint = Joint::new(&case.joint, case).ok()?;
+    motion_map(&joint, &MapGrid::default()).ok()
 }
 
 impl Order {

@@ -2,7 +2,7 @@
 
 use bevy_egui::egui::{Key, KeyboardShortcut, ModifierNames, Modifiers};
 
-use super::view::{From, Window};
+use super::view::{From, Page, Window};
 
 /// Something to do that needs no further words.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -67,6 +67,12 @@ pub enum Command {
     AnswersPanel,
     /// Draw the handles or not.
     Handles,
+    /// Turn to a page of answers.
+    Page(Page),
+    /// Draw where screws go or not.
+    Screws,
+    /// Search how far the thigh moves until bone meets bone.
+    BoneOnBone,
     /// One page of the lesson on.
     LessonOn,
     /// One page of the lesson back.
@@ -343,6 +349,36 @@ pub const BINDINGS: &[Binding] = {
             C::AnswersPanel,
             Look,
             "answers panel open or closed",
+        ),
+        bind(
+            plain(K::Num7),
+            C::Page(Page::Socket),
+            Look,
+            "answers: the socket",
+        ),
+        bind(
+            plain(K::Num8),
+            C::Page(Page::Hold),
+            Look,
+            "answers: will it hold",
+        ),
+        bind(
+            plain(K::Num9),
+            C::Page(Page::Joint),
+            Look,
+            "answers: the joint",
+        ),
+        bind(
+            plain(K::S),
+            C::Screws,
+            Look,
+            "screws' directions, with the hold",
+        ),
+        bind(
+            plain(K::O),
+            C::BoneOnBone,
+            Plan,
+            "search motion until bone meets bone",
         ),
         bind(ctrl(K::Z), C::Undo, File, "undo"),
         bind(ctrl(K::Y), C::Redo, File, "redo"),

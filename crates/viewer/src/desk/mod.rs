@@ -4,7 +4,9 @@
 //! [`answers`] has the bone made and the findings worked out beside the frame. Nothing here draws.
 
 pub mod answers;
+pub mod bone_on_bone;
 pub mod command;
+mod files;
 pub mod lesson;
 pub mod perform;
 pub mod plan;
@@ -16,6 +18,7 @@ use std::path::PathBuf;
 use cupwright_procedure::edit::Edit;
 
 pub use answers::Answers;
+pub use bone_on_bone::BoneOnBone;
 pub use command::Command;
 pub use lesson::Course;
 pub use plan::Plan;
@@ -81,7 +84,7 @@ pub struct ActsPlugin;
 
 impl Plugin for DeskPlugin {
     fn build(&self, app: &mut App) {
-        let exchange = answers::exchange
+        let exchange = (answers::exchange, bone_on_bone::exchange)
             .in_set(DeskSystems)
             .after(perform::perform);
         app.add_plugins(ActsPlugin).add_systems(Update, exchange);
@@ -95,6 +98,7 @@ impl Plugin for ActsPlugin {
             .init_resource::<Notice>()
             .init_resource::<Course>()
             .init_resource::<Answers>()
+            .init_resource::<BoneOnBone>()
             .add_systems(
                 Update,
                 (perform::perform, perform::play)

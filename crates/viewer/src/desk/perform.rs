@@ -1,19 +1,18 @@
 //! Does what was asked of the bench.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Arc;
 
 use bevy::prelude::{AppExit, MessageReader, MessageWriter, Res, ResMut, Time};
-use cupwright_io::Draft;
-use cupwright_procedure::case::{AxesEntry, BoneEntry, ReamerEntry, ShiftEntry};
+use cupwright_procedure::case::{ReamerEntry, ShiftEntry};
 use cupwright_procedure::edit::Edit;
 use cupwright_procedure::lesson::Lesson;
-use cupwright_procedure::{CaseFile, text};
 
 use super::command::Command;
+use super::files::{self, Opened};
 use super::plan::Kept;
-use super::view::{BoneLook, From, Map, View, Window};
-use super::{Act, Answers, Course, Notice, Plan};
+use super::view::{BoneLook, From, Map, Page, View, Window};
+use super::{Act, Answers, BoneOnBone, Course, Notice, Plan};
 
 /// How long the tool of a step takes to come in, in seconds.
 const COMING_IN_S: f32 = 1.8;
@@ -26,12 +25,14 @@ pub(super) fn perform(
     mut course: ResMut<Course>,
     mut notice: ResMut<Notice>,
     answers: Res<Answers>,
+    mut bone_on_bone: ResMut<BoneOnBone>,
     mut exit: MessageWriter<AppExit>,
 ) {
     for act in acts.read() {
         let mut bench = Bench {
             exit: &mut exit,
             answers: &answers,
+            bone_on_bone: &mut bone_on_bone,
             plan: &mut plan,
             view: &mut view,
             course: &mut course,
@@ -53,6 +54,7 @@ pub(super) fn play(time: Res<Time>, mut view: ResMut<View>) {
 struct Bench<'a, 'w> {
     exit: &'a mut MessageWriter<'w, AppExit>,
     answers: &'a Answers,
+    bone_on_bone: &'a mut BoneOnBone,
     plan: &'a mut Plan,
     view: &'a mut View,
     course: &'a mut Course,
@@ -69,7 +71,7 @@ impl Bench<'_, '_> {
                 self.plan.selected = (*reamer).min(self.plan.reamers().saturating_sub(1));
             }
             Act::GoTo(step) => self.view.go_to(*step, self.plan.reamers()),
-            Act::Open(path) => match open(path, self.plan.file()) {
+            Act::Open(path) => match files::open(path, self.plan.file()) {
                 Ok(Opened::Plan(plan)) => {
                     self.begin(*plan);
                     self.notice.done(format!("opened {}", path.display()));
@@ -132,6 +134,7 @@ impl Bench<'_, '_> {
                 let last = self.plan.reamers().saturating_sub(1);
                 self.plan.selected = self.plan.selected.saturating_add_signed(places).min(last);
             }
+            Command::BoneOnBone => self.search(),
             Command::LessonOn => self.course.turn(1),
             Command::LessonBack => self.course.turn(-1),
             Command::LeaveLesson => self.course.leave(),
@@ -153,6 +156,16 @@ impl Bench<'_, '_> {
             _ => self
                 .notice
                 .trouble("the plan is still being worked out; keep it in a moment"),
+        }
+    }
+
+    /// Has the plan's joint searched for where bone meets bone, and shows the page that tells it.
+    fn search(&mut self) {
+        self.view.page = Page::Joint;
+        self.view.answers_panel = true;
+        match self.bone_on_bone.search(self.plan, self.answers) {
+            Ok(()) => *self.notice = Notice::default(),
+            Err(told) => self.notice.trouble(told),
         }
     }
 
@@ -210,7 +223,7 @@ impl Bench<'_, '_> {
     }
 
     fn save(&mut self, path: &Path) {
-        match save(self.plan, path) {
+        match files::save(self.plan, path) {
             Ok(()) => {
                 self.view.window = None;
                 self.notice.done(format!("saved {}", path.display()));
@@ -274,6 +287,11 @@ fn look(view: &mut View, command: Command, reamers: usize) {
             let looks = [BoneLook::Solid, BoneLook::Glass, BoneLook::Hidden];
             view.bone = next(&looks, view.bone);
         }
+        Command::Page(page) => {
+            view.page = page;
+            view.answers_panel = true;
+        }
+        Command::Screws => view.screws = !view.screws,
         Command::Tools => view.tools = !view.tools,
         Command::Compare => view.compare = !view.compare,
         Command::Projector => {
@@ -316,71 +334,4 @@ fn start_or_stop(view: &mut View, reamers: usize) {
 fn next<T: Copy + PartialEq>(all: &[T], now: T) -> T {
     let place = all.iter().position(|one| *one == now).unwrap_or(0);
     all[(place + 1) % all.len()]
-}
-
-/// What was in a file.
-enum Opened {
-    /// A case, or the plan on the bench with a mesh file as its bone.
-    Plan(Box<Plan>),
-    /// A lesson.
-    Lesson(Box<Lesson>),
-}
-
-fn open(path: &Path, on_bench: &CaseFile) -> Result<Opened, String> {
-    if cupwright_io::Format::for_path(path).is_ok() {
-        let plan = bone(path, on_bench)?;
-        return Ok(Opened::Plan(Box::new(plan)));
-    }
-    let named = |problem: &dyn std::fmt::Display| format!("{}: {problem}", path.display());
-    let text = text::read(path).map_err(|problem| problem.to_string())?;
-    match (CaseFile::parse(&text), Lesson::parse(&text)) {
-        (Ok(file), _) => {
-            let plan = Plan::new(file, Some(path.to_owned()));
-            plan.map(|plan| Opened::Plan(Box::new(plan)))
-                .map_err(|problem| named(&problem))
-        }
-        (Err(_), Ok(lesson)) => Ok(Opened::Lesson(Box::new(lesson))),
-        // A file with steps was meant as a lesson.
-        (Err(_), Err(problem)) if text.contains("steps:") => Err(named(&problem)),
-        (Err(problem), Err(_)) => Err(named(&problem)),
-    }
-}
-
-/// The plan on the bench with a mesh file as its bone.
-fn bone(path: &Path, on_bench: &CaseFile) -> Result<Plan, String> {
-    let file = CaseFile {
-        bone: BoneEntry::File {
-            path: absolute(path).display().to_string(),
-            side: on_bench.bone.side().into(),
-            axes: AxesEntry::Pelvic,
-            hip_centre_mm: None,
-            socket_diameter_mm: None,
-        },
-        ..on_bench.clone()
-    };
-    Plan::new(file, None).map_err(|problem| problem.to_string())
-}
-
-fn absolute(path: &Path) -> PathBuf {
-    std::path::absolute(path).unwrap_or_else(|_| path.to_owned())
-}
-
-/// Writes the case; paths in it that were relative to another folder become absolute.
-fn save(plan: &mut Plan, path: &Path) -> Result<(), String> {
-    use std::io::Write;
-    let folder = path.parent().map(Path::to_owned).unwrap_or_default();
-    let mut file = plan.file().clone();
-    if absolute(&folder) != absolute(&plan.folder) {
-        let from = |name: &String| absolute(&plan.folder.join(name)).display().to_string();
-        if let BoneEntry::File { path, .. } = &mut file.bone {
-            *path = from(path);
-        }
-        file.instruments = file.instruments.as_ref().map(from);
-    }
-    let text = file.to_text().map_err(|problem| problem.to_string())?;
-    let mut draft = Draft::beside(path).map_err(|problem| problem.to_string())?;
-    writeln!(draft, "{text}").map_err(|cause| format!("{}: {cause}", path.display()))?;
-    draft.publish().map_err(|problem| problem.to_string())?;
-    plan.saved_to(path.to_owned(), file)
-        .map_err(|problem| problem.to_string())
 }

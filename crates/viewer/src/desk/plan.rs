@@ -6,6 +6,7 @@ use std::sync::Arc;
 use bevy::prelude::Resource;
 use cupwright_procedure::case::BadCase;
 use cupwright_procedure::edit::{BadEdit, Edit, History};
+use cupwright_procedure::joint::OffsetChoice;
 use cupwright_procedure::{Case, CaseFile, Findings};
 
 /// The plan that is worked on.
@@ -71,6 +72,23 @@ impl Plan {
     /// A number that grows with every change.
     pub fn revision(&self) -> u64 {
         self.revision
+    }
+
+    /// The change that takes this ball on this version of the stem; where it is `None`, the nearest to the
+    /// target.
+    pub fn ball(&self, chosen: Option<(f64, OffsetChoice)>) -> Edit {
+        let mut joint = self.file().joint();
+        joint.head.length_mm = chosen.map(|(length, _)| length);
+        joint.stem.offset = chosen.map(|(_, version)| version);
+        Edit::Joint(Box::new(joint))
+    }
+
+    /// The change that takes a ball of this diameter, in mm, with the bore made for it.
+    pub fn head(&self, diameter_mm: f64) -> Edit {
+        let mut joint = self.file().joint();
+        joint.head.diameter_mm = diameter_mm;
+        joint.liner.bore_mm = None;
+        Edit::Joint(Box::new(joint))
     }
 
     /// How many reamers.

@@ -28,6 +28,10 @@ pub struct View {
     pub plan_panel: bool,
     /// The answers' panel is open.
     pub answers_panel: bool,
+    /// The page of answers, and of the fields that belong to it.
+    pub page: Page,
+    /// Where screws go is drawn over the picture on the page of the hold.
+    pub screws: bool,
     /// The window in front, if any.
     pub window: Option<Window>,
     /// The list of what changed against the kept plan is open.
@@ -97,6 +101,41 @@ impl Map {
     /// Whether it colours the cup and not the cavity.
     pub fn is_on_cup(self) -> bool {
         matches!(self, Self::Coverage | Self::Gap)
+    }
+}
+
+/// A page of answers.
+#[derive(Clone, Copy, Debug, Default, Eq, PartialEq)]
+pub enum Page {
+    /// Reaming, walls and coverage.
+    #[default]
+    Socket,
+    /// Press-fit, bone that is left, screws.
+    Hold,
+    /// Liner, ball, leg length and motion.
+    Joint,
+}
+
+impl Page {
+    /// All of them, in the order of their buttons.
+    pub const ALL: [Self; 3] = [Self::Socket, Self::Hold, Self::Joint];
+
+    /// Its name.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Socket => "socket",
+            Self::Hold => "hold",
+            Self::Joint => "joint",
+        }
+    }
+
+    /// What it answers.
+    pub fn meaning(self) -> &'static str {
+        match self {
+            Self::Socket => "Reaming, walls, rim and coverage",
+            Self::Hold => "Will it hold: press-fit, bone that is left, screws",
+            Self::Joint => "Does the joint come back: liner, ball, leg length, offset, motion",
+        }
     }
 }
 
@@ -199,6 +238,8 @@ impl Default for View {
             projector: false,
             plan_panel: true,
             answers_panel: true,
+            page: Page::default(),
+            screws: true,
             window: None,
             compare: false,
             handles: true,

@@ -1,53 +1,80 @@
-//! The answers' panel: what the plan as it stands comes to.
+//! The answers' panel: what the plan as it stands comes to, on three pages.
+
+mod figure;
+mod hold;
+mod joint;
+mod motion;
+mod motion_map;
+mod socket;
+mod table;
 
 use std::sync::Arc;
 
-use bevy_egui::egui::{Color32, Grid, RichText, ScrollArea, Ui};
+use bevy_egui::egui::{Color32, RichText, ScrollArea, Spinner, Ui};
 use cupwright_procedure::Findings;
 use cupwright_procedure::compare::{Better, Kind, changes};
-use cupwright_procedure::findings::{Level, StepFinding};
+use cupwright_procedure::findings::Level;
 use cupwright_procedure::quantity::Quantity;
-use cupwright_report::words::fixed;
 
-use super::{Desk, chart, field, rim_clock, theme};
+use super::{Desk, field, theme};
 use crate::desk::command::Command;
-
-/// What stands large at the top.
-const LARGE: [Quantity; 2] = [Quantity::Coverage, Quantity::ThinnestWallMm];
-
-/// What stands below, in this order.
-const LISTED: [Quantity; 7] = [
-    Quantity::RimContact,
-    Quantity::LargestOverhangMm,
-    Quantity::InterferenceMm,
-    Quantity::CentreShiftMm,
-    Quantity::MedialMm,
-    Quantity::SuperiorMm,
-    Quantity::AnteriorMm,
-];
+use crate::desk::view::Page;
+pub(super) use hold::colour as quadrant_colour;
 
 pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
+    ui.add_space(2.0);
+    pages(ui, desk);
+    let page = desk.view.page;
     ScrollArea::vertical()
+        .id_salt(page.name())
         .auto_shrink([false, false])
         .show(ui, |ui| {
+            // Room for the bar that scrolls.
+            ui.set_max_width(ui.available_width() - 6.0);
             let Some(findings) = desk.answers.findings.clone() else {
                 ui.add_space(12.0);
                 waiting(ui, desk);
                 return;
             };
-            large(ui, desk, &findings);
-            step(ui, desk, &findings);
-            listed(ui, &findings);
-            field::heading(ui, "Rim of the cup");
-            rim_clock::show(ui, &findings, &desk.view.section);
-            field::heading(ui, "Against reamer diameter");
-            chart::show(ui, &findings, desk.view.step);
+            match page {
+                Page::Socket => socket::show(ui, desk, &findings),
+                Page::Hold => hold::show(ui, desk, &findings),
+                Page::Joint => joint::show(ui, desk, &findings),
+            }
             if desk.view.compare {
                 compare(ui, desk, &findings);
             }
             watch(ui, &findings);
             ui.add_space(8.0);
         });
+}
+
+/// The pages to choose from, and whether they are of the plan as it stands.
+fn pages(ui: &mut Ui, desk: &mut Desk<'_>) {
+    ui.horizontal(|ui| {
+        for page in Page::ALL {
+            let (on, command) = (desk.view.page == page, Command::Page(page));
+            field::toggle(ui, page.name(), on, command, page.meaning(), desk.acts);
+        }
+        state(ui, desk);
+    });
+    ui.separator();
+}
+
+/// Whether the answers are those of the plan as it stands.
+fn state(ui: &mut Ui, desk: &Desk<'_>) {
+    let (words, colour) = match &desk.answers.no_findings {
+        Some(_) if !desk.answers.is_busy() => ("no answer", theme::STOP),
+        _ if desk.is_behind() => ("working it out", theme::FAINT),
+        _ => ("up to date", theme::FAINT),
+    };
+    if colour == theme::FAINT && desk.is_behind() {
+        ui.add(Spinner::new().size(11.0));
+    }
+    let why = desk.answers.no_findings.as_deref();
+    let meaning = "Whether the answers are those of the plan as it stands.";
+    ui.label(RichText::new(words).small().color(colour))
+        .on_hover_text(why.unwrap_or(meaning));
 }
 
 fn waiting(ui: &mut Ui, desk: &Desk<'_>) {
@@ -62,136 +89,6 @@ fn waiting(ui: &mut Ui, desk: &Desk<'_>) {
             });
         }
     }
-}
-
-/// Whether a limit on a number is broken.
-fn is_broken(findings: &Findings, quantity: Quantity) -> bool {
-    let mut broken = findings.limits.iter().filter(|limit| !limit.met);
-    broken.any(|limit| Quantity::of_limit(&limit.limit).is_some_and(|(of, _)| of == quantity))
-}
-
-fn large(ui: &mut Ui, desk: &Desk<'_>, findings: &Findings) {
-    ui.add_space(4.0);
-    ui.columns(2, |columns| {
-        for (ui, quantity) in columns.iter_mut().zip(LARGE) {
-            let colour = if is_broken(findings, quantity) {
-                theme::STOP
-            } else {
-                theme::INK
-            };
-            let value = quantity
-                .of(findings)
-                .map_or("none".into(), |v| quantity.told(v));
-            let at = quantity.place(findings).unwrap_or_default();
-            ui.vertical(|ui| {
-                ui.label(RichText::new(name(quantity)).small().color(theme::FAINT));
-                ui.label(RichText::new(value).size(27.0).color(colour));
-                ui.label(RichText::new(at).small());
-            })
-            .response
-            .on_hover_text(quantity.meaning());
-        }
-    });
-    if desk.is_behind() {
-        ui.horizontal(|ui| {
-            ui.add(bevy_egui::egui::Spinner::new().size(11.0));
-            ui.label(
-                RichText::new("working out the change")
-                    .small()
-                    .color(theme::FAINT),
-            );
-        });
-    } else {
-        ui.label(
-            RichText::new("up to date with the plan")
-                .small()
-                .color(theme::FAINT),
-        );
-    }
-}
-
-/// What a number is called here, where there is little room.
-fn name(quantity: Quantity) -> &'static str {
-    match quantity {
-        Quantity::Coverage => "cup coverage",
-        Quantity::MedialMm => "  medial",
-        Quantity::SuperiorMm => "  superior",
-        Quantity::AnteriorMm => "  anterior",
-        other => other.label(),
-    }
-}
-
-/// Bone removed so far and by the step that is shown.
-fn step(ui: &mut Ui, desk: &Desk<'_>, findings: &Findings) {
-    let shown = desk.view.reamers(findings.reaming.len());
-    let done: Option<&StepFinding> = shown.checked_sub(1).and_then(|k| findings.reaming.get(k));
-    let cm3 = |mm3: f64| format!("{} cm³", fixed(mm3 / 1000.0, 2));
-    Grid::new("removed").num_columns(2).show(ui, |ui| {
-        let so_far = done.map_or(0.0, |step| step.cumulative_removed_mm3);
-        let broken = is_broken(findings, Quantity::RemovedMm3);
-        row(
-            ui,
-            "bone removed so far",
-            &cm3(so_far),
-            broken,
-            Quantity::RemovedMm3.meaning(),
-        );
-        let by_this = done.map_or("none".into(), |step| {
-            let error = if step.error_bound_mm3 >= 5.0 {
-                format!(" ± {}", cm3(step.error_bound_mm3))
-            } else {
-                String::new()
-            };
-            cm3(step.removed_mm3) + &error
-        });
-        let name = done.map_or("by this step".into(), |step| {
-            format!("by reamer {shown}, {} mm", fixed(step.diameter_mm, 0))
-        });
-        row(
-            ui,
-            &name,
-            &by_this,
-            false,
-            "Bone removed by this reamer and by none before it.",
-        );
-    });
-}
-
-fn row(ui: &mut Ui, name: &str, value: &str, broken: bool, meaning: &str) {
-    let colour = if broken { theme::STOP } else { theme::INK };
-    ui.label(name).on_hover_text(meaning);
-    ui.label(RichText::new(value).strong().color(colour))
-        .on_hover_text(meaning);
-    ui.end_row();
-}
-
-fn listed(ui: &mut Ui, findings: &Findings) {
-    Grid::new("listed").num_columns(2).show(ui, |ui| {
-        for quantity in LISTED {
-            let value = quantity
-                .of(findings)
-                .map_or("none".into(), |v| quantity.told(v));
-            let at = quantity.place(findings).map(|at| format!(" at {at}"));
-            let text = value + &at.unwrap_or_default();
-            row(
-                ui,
-                name(quantity),
-                &text,
-                is_broken(findings, quantity),
-                quantity.meaning(),
-            );
-        }
-        for angles in &findings.cup.angles {
-            let pair = format!(
-                "{}° / {}°",
-                fixed(angles.inclination_deg, 1),
-                fixed(angles.anteversion_deg, 1)
-            );
-            let meaning =
-                "Inclination and anteversion of the cup in this definition, after pelvic tilt.";
-            row(ui, &angles.definition, &pair, false, meaning);
-        }
-    });
 }
 
 /// What changed since the plan that was kept.

@@ -1,7 +1,8 @@
-//! Bone removed and coverage against reamer diameter.
+//! Bone removed and coverage against reamer diameter; the gap at the pole against seating force.
 
 use bevy_egui::egui::{Color32, RichText, Ui};
 use cupwright_procedure::Findings;
+use cupwright_procedure::hold::PressFitFinding;
 use egui_plot::{AxisHints, GridMark, Line, Plot, PlotPoints, Points, VLine};
 
 use super::theme;
@@ -19,13 +20,17 @@ pub(super) fn show(ui: &mut Ui, findings: &Findings, step: usize) {
         .checked_sub(1)
         .and_then(|k| steps.get(k));
     let now = now.map(|step| step.diameter_mm);
+    let marks: Vec<_> = steps
+        .iter()
+        .map(|step| mark(step.diameter_mm, 1.0))
+        .collect();
     let meaning = "All bone removed up to each reamer, in cm³.";
     plot(
         ui,
         "bone removed, cm³",
         meaning,
         (removed.collect(), REMOVED),
-        now,
+        (now, &marks),
     );
     let meaning = "Share of its round side that a cup of the reamer's own size would have covered there, in percent.";
     plot(
@@ -33,13 +38,38 @@ pub(super) fn show(ui: &mut Ui, findings: &Findings, step: usize) {
         "coverage, %",
         meaning,
         (covered.collect(), theme::ACCENT),
-        now,
+        (now, &marks),
     );
-    ui.label(
-        RichText::new("reamer diameter, mm")
-            .small()
-            .color(theme::FAINT),
+    across(ui, "reamer diameter, mm");
+}
+
+/// The gap at the pole against the seating force; the case's own force is marked.
+pub(super) fn gap(ui: &mut Ui, found: &PressFitFinding) {
+    let gaps = found.gap_by_force.iter();
+    let gaps = gaps.filter_map(|at| Some([at.force_n, at.polar_gap_mm?]));
+    let gaps: Vec<_> = gaps.collect();
+    if gaps.is_empty() {
+        ui.label("No bone lies behind the pole.");
+        return;
+    }
+    let marks: Vec<_> = (0..=5_u8)
+        .map(|k| mark(1000.0 * f64::from(k), 1000.0))
+        .collect();
+    let meaning = "Estimate of what is left between pole and bone when the cup is driven in with this force; the bar marks the force of the plan.";
+    let force = Some(found.inputs.seating_force_n);
+    plot(
+        ui,
+        "gap, mm",
+        meaning,
+        (gaps, theme::ACCENT),
+        (force, &marks),
     );
+    across(ui, "seating force, N");
+}
+
+/// What the numbers along a plot's foot are.
+fn across(ui: &mut Ui, what: &str) {
+    ui.label(RichText::new(what).small().color(theme::FAINT));
 }
 
 fn plot(
@@ -47,11 +77,11 @@ fn plot(
     name: &str,
     meaning: &str,
     (points, colour): (Vec<[f64; 2]>, Color32),
-    now: Option<f64>,
+    (now, marks): (Option<f64>, &[GridMark]),
 ) {
     ui.label(RichText::new(name).small().color(colour))
         .on_hover_text(meaning);
-    let sizes: Vec<_> = points.iter().map(|[mm, _]| mark(*mm)).collect();
+    let marks = marks.to_vec();
     let close = 10.0..=18.0;
     Plot::new(name)
         .height(92.0)
@@ -61,7 +91,7 @@ fn plot(
         .allow_boxed_zoom(false)
         .show_grid([false, true])
         .include_y(0.0)
-        .x_grid_spacer(move |_| sizes.clone())
+        .x_grid_spacer(move |_| marks.clone())
         .custom_x_axes(vec![AxisHints::new_x().label_spacing(close.clone())])
         .custom_y_axes(vec![
             AxisHints::new_y().label_spacing(close).min_thickness(30.0),
@@ -79,10 +109,7 @@ fn plot(
         });
 }
 
-/// A mark of the axis at a reamer's diameter.
-fn mark(value: f64) -> GridMark {
-    GridMark {
-        value,
-        step_size: 1.0,
-    }
+/// A mark of the axis, so far from the next.
+fn mark(value: f64, step_size: f64) -> GridMark {
+    GridMark { value, step_size }
 }

@@ -13,6 +13,7 @@ mod limits;
 mod overlay;
 mod plan;
 mod rim_clock;
+mod screws;
 mod theme;
 mod timeline;
 mod windows;
@@ -22,7 +23,7 @@ use bevy::prelude::{App, Local, MessageWriter, Plugin, Res, ResMut};
 use bevy_egui::egui::{self, LayerId, Panel, Ui, UiBuilder};
 use bevy_egui::{EguiContexts, EguiPrimaryContextPass};
 
-use crate::desk::{Act, Answers, Course, Notice, Plan, View};
+use crate::desk::{Act, Answers, BoneOnBone, Course, Notice, Plan, View};
 use crate::scene::eye::Eye;
 use crate::scene::{Drawn, Frame};
 
@@ -31,6 +32,7 @@ struct Desk<'a> {
     plan: &'a Plan,
     view: &'a mut View,
     answers: &'a Answers,
+    bone_on_bone: &'a BoneOnBone,
     course: &'a Course,
     notice: &'a mut Notice,
     drawn: &'a Drawn,
@@ -44,6 +46,9 @@ impl Desk<'_> {
         self.answers.found != self.plan.revision() || self.answers.is_busy()
     }
 }
+
+/// How wide the answers are, in points: the widest table can be read.
+const ANSWERS: f32 = 296.0;
 
 /// The panels.
 #[derive(Debug)]
@@ -67,7 +72,8 @@ fn show(
     mut contexts: EguiContexts,
     plan: Res<Plan>,
     mut view: ResMut<View>,
-    (answers, course, drawn): (Res<Answers>, Res<Course>, Res<Drawn>),
+    (answers, bone_on_bone): (Res<Answers>, Res<BoneOnBone>),
+    (course, drawn): (Res<Course>, Res<Drawn>),
     mut notice: ResMut<Notice>,
     mut eye: ResMut<Eye>,
     mut frame: ResMut<Frame>,
@@ -89,6 +95,7 @@ fn show(
         plan: &plan,
         view: &mut view,
         answers: &answers,
+        bone_on_bone: &bone_on_bone,
         course: &course,
         notice: &mut notice,
         drawn: &drawn,
@@ -133,7 +140,7 @@ fn around(ui: &mut Ui, desk: &mut Desk<'_>) {
     }
     if desk.view.answers_panel {
         Panel::right("answers")
-            .exact_size(278.0)
+            .exact_size(ANSWERS)
             .resizable(false)
             .show(ui, |ui| answers::show(ui, desk));
     }

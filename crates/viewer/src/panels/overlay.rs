@@ -5,7 +5,7 @@ use bevy_egui::egui::{
     StrokeKind, Ui, vec2 as size,
 };
 
-use super::{Desk, pos2, theme, vec2};
+use super::{Desk, pos2, screws, theme, vec2};
 use crate::desk::Act;
 use crate::desk::view::{From, Map};
 use crate::drawing::scale::Scale;
@@ -49,6 +49,7 @@ pub(super) fn show(ui: &mut Ui, rect: egui::Rect, desk: &mut Desk<'_>, memory: &
     if let Some(handles) = &handles {
         draw_handles(&painter, handles, &lens, under);
     }
+    screws::draw(&painter, &lens, desk);
     if let Some(scale) = &desk.drawn.scale {
         legend(&painter, rect, scale);
     }
@@ -173,7 +174,7 @@ fn draw_handles(painter: &egui::Painter, handles: &Handles, lens: &Lens, under: 
 }
 
 /// Words that can be read on anything.
-fn outlined(
+pub(super) fn outlined(
     painter: &egui::Painter,
     at: egui::Pos2,
     align: Align2,

@@ -1,4 +1,7 @@
-//! The plan's panel: bone, cup, reamers, limits.
+//! The plan's panel: bone, cup, what belongs to the page of answers, reamers, limits.
+
+mod hold;
+mod joint;
 
 use bevy_egui::egui::{ComboBox, Grid, ScrollArea, TextEdit, Ui};
 use cupwright_procedure::case::{
@@ -9,7 +12,7 @@ use cupwright_procedure::edit::Edit;
 use super::field::{self, degrees, mm};
 use super::{Desk, limits, theme};
 use crate::desk::command::Command;
-use crate::desk::view::Window;
+use crate::desk::view::{Page, Window};
 use crate::desk::{Act, Plan};
 
 const INCLINATION: &str = "Between the cup's axis and the patient's long axis, in the definition chosen above: the larger, the more upright the cup's opening.";
@@ -22,6 +25,11 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         .show(ui, |ui| {
             bone(ui, desk);
             cup(ui, desk.plan, desk.acts);
+            match desk.view.page {
+                Page::Socket => {}
+                Page::Hold => hold::show(ui, desk.plan, desk.acts),
+                Page::Joint => joint::show(ui, desk.plan, desk.acts),
+            }
             reamers(ui, desk.plan, desk.acts);
             limits::show(ui, desk.plan, desk.acts);
             notes(ui, desk.plan, desk.acts);

@@ -79,5 +79,12 @@ fn stop(ui: &mut Ui, name: &str, step: usize, shown: usize, tip: &str) -> bool {
         .rect(rect.shrink(1.0), 3.0, fill, line, StrokeKind::Inside);
     ui.painter()
         .text(rect.center(), Align2::CENTER_CENTER, name, font, ink);
+    let id = ui.id().with("the step that was brought into sight");
+    // Brought into sight once for each step and each room for the row, not against a hand that scrolls it.
+    let now = (shown, ui.clip_rect().width().to_bits());
+    if step == shown && ui.data(|data| data.get_temp(id)) != Some(now) {
+        response.scroll_to_me(None);
+        ui.data_mut(|data| data.insert_temp(id, now));
+    }
     response.on_hover_text(tip).clicked()
 }

@@ -106,7 +106,7 @@ const FIRST_STEPS: [&str; 6] = [
     "The bench opens on a synthetic pelvis with a plan: four reamers and a cup. All of it is invented.",
     "Drag the picture to turn it, with the right button to move it; roll to come nearer. Press 5 to look into the socket.",
     "Press Space: the next tool comes in and the bone is cut as it goes. N and B go from step to step, End shows the cup.",
-    "Drag an arrow to move the cup, or the end of its axis to turn it. The answers on the right follow.",
+    "Drag an arrow to move the cup, or the end of its axis to turn it. The answers on the right follow: press 8 for whether it holds, 9 for the joint, 7 to come back.",
     "Press X for a section through the cup, R to turn it: wall, cavity, cup and gap in profile.",
     "Every number tells what it means when the pointer rests on it. Every change can be undone.",
 ];
