@@ -1,6 +1,8 @@
 //! Broken files: a bone that is sound, and what goes wrong with it on its way into a file, one defect a
 //! file, made anew each time.
 
+mod damage;
+
 use cupwright_geometry::{TriMesh, samples};
 use cupwright_io::{Format, write_to};
 use nalgebra::{Isometry3, Point3, Vector3};
@@ -102,18 +104,18 @@ impl Sound {
                 inspected: &["oriented   NO", "face opposite ways"],
                 changes: &["turned"],
                 in_socket: true,
-                ..self.file("some-flipped.ply", self.changed(|_, t| flip(t, 7)))
+                ..self.file("some-flipped.ply", self.changed(|_, t| damage::flip(t, 7)))
             },
             Broken {
                 inspected: &["oriented   NO", "inside out"],
                 changes: &["piece-turned"],
                 in_socket: true,
-                ..self.file("all-flipped.stl", self.changed(|_, t| flip(t, 1)))
+                ..self.file("all-flipped.stl", self.changed(|_, t| damage::flip(t, 1)))
             },
             Broken {
                 inspected: &["are there twice", "defect     "],
                 changes: &["copies-dropped"],
-                ..self.file("copies.ply", self.changed(copies))
+                ..self.file("copies.ply", self.changed(damage::copies))
             },
             Broken {
                 inspected: &["are there twice"],
@@ -127,18 +129,21 @@ impl Sound {
                 inspected: &["slivers", "ready      "],
                 changes: &["slivers-dropped"],
                 moves: 0.01,
-                ..self.file("slivers.ply", self.changed(slivers))
+                ..self.file("slivers.ply", self.changed(damage::slivers))
             },
             Broken {
                 inspected: &["more than two sheets of surface meet along"],
                 changes: &["flaps-dropped"],
-                ..self.file("flap.ply", self.changed(flap))
+                ..self.file("flap.ply", self.changed(damage::flap))
             },
             Broken {
                 inspected: &["not closed", "defect     "],
                 changes: &["hole-closed", "slivers-dropped"],
                 moves: 0.5,
-                ..self.file("corner-on-an-edge.ply", self.changed(corner_on_edge))
+                ..self.file(
+                    "corner-on-an-edge.ply",
+                    self.changed(damage::corner_on_edge),
+                )
             },
             Broken {
                 inspected: &["hang together with no other"],
@@ -178,7 +183,7 @@ impl Sound {
             Broken {
                 inspected: &["a loose bit"],
                 changes: &["crumbs-dropped"],
-                ..self.file("touching-at-a-point.ply", self.changed(touching))
+                ..self.file("touching-at-a-point.ply", self.changed(damage::touching))
             },
             Broken {
                 reading: "--piece right",
@@ -342,90 +347,6 @@ impl Sound {
         let triangles = (0..count).map(|t| [3 * t, 3 * t + 1, 3 * t + 2]);
         mesh_of(vertices, triangles.collect())
     }
-}
-
-fn flip(triangles: &mut Triangles, every: usize) {
-    for t in triangles.iter_mut().step_by(every) {
-        t.swap(1, 2);
-    }
-}
-
-/// Some triangles again, some of them turned round.
-fn copies(_: &mut Vertices, triangles: &mut Triangles) {
-    let again: Vec<_> = triangles.iter().step_by(997).copied().collect();
-    let turned = triangles
-        .iter()
-        .skip(5)
-        .step_by(1999)
-        .map(|&[a, b, c]| [a, c, b]);
-    let turned: Vec<_> = turned.collect();
-    triangles.extend(again);
-    triangles.extend(turned);
-}
-
-/// Some edges parted right beside one of their ends, on both sides.
-fn slivers(vertices: &mut Vertices, triangles: &mut Triangles) {
-    for first in (500..20_000).step_by(3000) {
-        part_edge(vertices, triangles, first, 2e-4, true);
-    }
-}
-
-/// Edges parted in the middle on one side only.
-fn corner_on_edge(vertices: &mut Vertices, triangles: &mut Triangles) {
-    for first in (700..20_000).step_by(5000) {
-        part_edge(vertices, triangles, first, 0.5, false);
-    }
-}
-
-fn part_edge(
-    vertices: &mut Vertices,
-    triangles: &mut Triangles,
-    first: usize,
-    share: f64,
-    both: bool,
-) {
-    let [a, b, c] = triangles[first];
-    let new = number(vertices.len());
-    let [p, q] = [a, b].map(|v| vertices[v as usize]);
-    vertices.push(p + share * (q - p));
-    triangles[first] = [a, new, c];
-    triangles.push([new, b, c]);
-    let beside = triangles
-        .iter()
-        .position(|t| (0..3).any(|k| t[k] == b && t[(k + 1) % 3] == a));
-    if let Some(beside) = beside.filter(|_| both) {
-        let d = triangles[beside].into_iter().find(|v| *v != a && *v != b);
-        let d = d.unwrap_or(a);
-        triangles[beside] = [b, new, d];
-        triangles.push([new, a, d]);
-    }
-}
-
-/// A triangle that hangs on an edge.
-fn flap(vertices: &mut Vertices, triangles: &mut Triangles) {
-    let [a, b, c] = triangles[12_000];
-    let [p, q, r] = [a, b, c].map(|v| vertices[v as usize]);
-    let out = (q - p).cross(&(r - p)).normalize();
-    vertices.push(p + 4.0 * out);
-    triangles.push([a, b, number(vertices.len() - 1)]);
-}
-
-/// A little pyramid that shares one corner with the bone.
-fn touching(vertices: &mut Vertices, triangles: &mut Triangles) {
-    let [a, b, c] = triangles[12_000];
-    let [p, q, r] = [a, b, c].map(|v| vertices[v as usize]);
-    let out = (q - p).cross(&(r - p)).normalize();
-    let side = (q - p).normalize();
-    let first = number(vertices.len());
-    vertices.push(p + 3.0 * out + 1.5 * side);
-    vertices.push(p + 3.0 * out - 1.5 * side);
-    vertices.push(p + 3.0 * out + 1.5 * out.cross(&side));
-    let (d, e, f) = (first, first + 1, first + 2);
-    triangles.extend([[a, d, e], [a, e, f], [a, f, d], [d, f, e]]);
-}
-
-fn number(length: usize) -> u32 {
-    u32::try_from(length).unwrap_or(u32::MAX)
 }
 
 fn mesh_of(vertices: Vertices, triangles: Triangles) -> TriMesh {

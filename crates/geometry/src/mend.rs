@@ -30,7 +30,9 @@ mod difference;
 mod facing;
 mod fair;
 mod fill;
+mod heal;
 mod holes;
+mod lids;
 mod nearest;
 mod pieces;
 mod pinch;
@@ -45,7 +47,6 @@ mod weld;
 use std::collections::BTreeSet;
 
 use nalgebra::Point3;
-use rayon::prelude::*;
 use thiserror::Error;
 
 pub use change::{Change, Left};
@@ -56,7 +57,7 @@ pub use pieces::{Piece, enclosed, loose_triangles, only, pieces};
 pub use survey::Survey;
 pub use thin::{THIN, slivers};
 
-use crate::mesh::{Bounds, TriMesh};
+use crate::mesh::TriMesh;
 use crate::topology::EdgeFault;
 use holes::borders;
 use soup::{Neighbours, Soup};
@@ -256,7 +257,7 @@ impl Mending {
             if tangles.is_empty() {
                 return;
             }
-            let healed = healed(soup, &tangles, across);
+            let healed = heal::healed(soup, &tangles, across);
             let left = healed.clone().into_mesh().ok();
             let left = left.map(|mesh| untangle::crossings(&mesh).own.len());
             if left.is_none_or(|left| left >= own.len()) {
@@ -285,8 +286,8 @@ impl Mending {
                 across: hole.across,
             });
         }
-        let lids = lids(&mut self.soup, &small);
-        for (hole, lid) in small.iter().zip(lids) {
+        let closed = lids::put_on(&mut self.soup, &small);
+        for (hole, lid) in small.iter().zip(closed) {
             if let Some((lid, area)) = lid {
                 self.changes.push(Change::HoleClosed {
                     at: hole.middle,
@@ -394,132 +395,6 @@ fn still_wrong(mesh: &TriMesh, known: &[Left]) -> Vec<Left> {
         left.push(Left::Slivers { triangles: slivers });
     }
     left
-}
-
-/// Puts lids over holes of a soup; how each was closed and the area of its lid, in their order.
-///
-/// A lid that would pass through the surface when bent is laid flat.
-fn lids(soup: &mut Soup, holes: &[Hole]) -> Vec<Option<(Lid, f64)>> {
-    let fans = soup.fans();
-    let lid = |hole: &Hole, wanted: Lid| fill::lid(soup, &fans, &hole.border, wanted);
-    let mut patches: Vec<_> = holes.par_iter().map(|hole| lid(hole, Lid::Bent)).collect();
-    let crossed = crossed(soup, &patches);
-    for (number, hole) in holes.iter().enumerate() {
-        if crossed.contains(&number) {
-            patches[number] = lid(hole, Lid::Flat);
-        }
-    }
-    let mut told = Vec::new();
-    for patch in patches {
-        let Some(patch) = patch else {
-            told.push(None);
-            continue;
-        };
-        let first = add(soup, &patch);
-        let area = (first..soup::index(soup.triangles.len()))
-            .map(|t| soup.area_vector(t).norm())
-            .sum();
-        told.push(Some((patch.lid, area)));
-    }
-    told
-}
-
-/// Adds a patch to a soup; the number of its first triangle.
-fn add(soup: &mut Soup, patch: &fill::Patch) -> u32 {
-    let first = soup::index(soup.triangles.len());
-    // Corners of its own are numbered from the corners there were when it was made.
-    let made_at = patch.base;
-    let now = soup::index(soup.vertices.len());
-    soup.vertices.extend(&patch.vertices);
-    let number = |v: u32| if v < made_at { v } else { v - made_at + now };
-    soup.triangles
-        .extend(patch.triangles.iter().map(|t| t.map(number)));
-    first
-}
-
-/// The bent patches that would pass through the surface or each other.
-fn crossed(soup: &Soup, patches: &[Option<fill::Patch>]) -> BTreeSet<usize> {
-    let bent = |patch: &Option<fill::Patch>| patch.as_ref().is_some_and(|p| p.lid == Lid::Bent);
-    if !patches.iter().any(bent) {
-        return BTreeSet::new();
-    }
-    let mut all = soup.clone();
-    let mut owners = Vec::new();
-    for (number, patch) in patches.iter().enumerate() {
-        if let Some(patch) = patch {
-            add(&mut all, patch);
-            owners.extend(std::iter::repeat_n(number, patch.triangles.len()));
-        }
-    }
-    let first = all.triangles.len() - owners.len();
-    // Vertices without a triangle stay, so that indices and triangles keep their numbers.
-    let Ok(mesh) = TriMesh::new(all.vertices, all.triangles) else {
-        return BTreeSet::new();
-    };
-    let pairs = crate::intersections::crossing_pairs(&mesh).into_iter();
-    let owner = |t: u32| (t as usize).checked_sub(first).map(|k| owners[k]);
-    pairs
-        .flatten()
-        .filter_map(owner)
-        .filter(|&number| bent(&patches[number]))
-        .collect()
-}
-
-/// A soup with tangles cut out, what they cut off left out, and the cuts closed.
-fn healed(mut soup: Soup, tangles: &[untangle::Tangle], most: f64) -> Soup {
-    let cut: BTreeSet<u32> = tangles.iter().flat_map(|t| t.triangles.clone()).collect();
-    let corners = cut.iter().flat_map(|&t| soup.triangles[t as usize]);
-    let touched: BTreeSet<u32> = corners.collect();
-    let whole = soup.edges().shells();
-    let piece_of = {
-        let mut kept = Vec::new();
-        for t in soup.numbers().filter(|t| !cut.contains(t)) {
-            kept.push(whole.of_triangle[t as usize]);
-        }
-        kept
-    };
-    soup.retain(|t| !cut.contains(&t));
-    drop_fragments(&mut soup, &piece_of, &touched, most);
-    let neighbours = Neighbours::of(&soup);
-    let cuts: Vec<_> = borders(&soup, &neighbours)
-        .into_iter()
-        .filter(|hole| hole.border.iter().all(|v| touched.contains(v)))
-        .collect();
-    lids(&mut soup, &cuts);
-    soup
-}
-
-/// Leaves out what the cut parted from a piece: all but its largest part, as far as it is at most `most`
-/// mm across and has a corner on the cut.
-fn drop_fragments(soup: &mut Soup, piece_of: &[u32], touched: &BTreeSet<u32>, most: f64) {
-    let parts = soup.edges().shells();
-    let members = facing::members(&parts);
-    let mut largest = std::collections::BTreeMap::new();
-    for (number, part) in members.iter().enumerate() {
-        let piece = piece_of[part[0]];
-        let best = largest.entry(piece).or_insert(number);
-        if members[*best].len() < part.len() {
-            *best = number;
-        }
-    }
-    let doomed: BTreeSet<usize> = members
-        .iter()
-        .enumerate()
-        .filter(|(number, part)| {
-            let numbers: Vec<u32> = part.iter().map(|&t| soup::index(t)).collect();
-            let wide = soup
-                .bounds_of(&numbers)
-                .is_none_or(|b: Bounds| b.extent().norm() > most);
-            let on_cut = numbers.iter().any(|&t| {
-                soup.triangles[t as usize]
-                    .iter()
-                    .any(|v| touched.contains(v))
-            });
-            largest[&piece_of[part[0]]] != *number && !wide && on_cut
-        })
-        .map(|(number, _)| number)
-        .collect();
-    soup.retain(|t| !doomed.contains(&(parts.of_triangle[t as usize] as usize)));
 }
 
 #[cfg(test)]
