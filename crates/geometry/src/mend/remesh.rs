@@ -195,12 +195,12 @@ fn turned(soup: &Soup, ends: [u32; 2], [s, t]: [usize; 2]) -> Option<([[u32; 3];
         return None;
     }
     let facing = |t: [u32; 3]| area_vector(&t.map(|v| soup.at(v)));
+    let alike = |u: Vector3<f64>, v: &Vector3<f64>| u.dot(v) > 0.9 * u.norm() * v.norm();
     let old = facing(first) + facing(second);
     let pair = [[c, a, d], [c, d, b]];
-    let kept = pair.iter().all(|&n| {
-        let n = facing(n);
-        n.dot(&old) > 0.9 * n.norm() * old.norm()
-    });
+    // Turning a ridge would cut it off, though the new triangles lie alike.
+    let flat = alike(facing(first), &facing(second));
+    let kept = flat && pair.iter().all(|&n| alike(facing(n), &old));
     kept.then_some((pair, [c.min(d), c.max(d)]))
 }
 
