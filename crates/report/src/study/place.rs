@@ -5,7 +5,7 @@ use std::io;
 use cupwright_study::{Front, Member, Setting};
 use serde_json::{Value, json};
 
-use super::{Block, Subject, Told, cell, csv, of_variable, told, whose};
+use super::{Block, Subject, Told, cell, csv, head, of_variable, told, whose};
 use crate::plot::{Line, Lines};
 
 /// The placements found, and the plan that they may replace.
@@ -34,8 +34,8 @@ impl Placements<'_> {
     }
 
     fn heads(&self) -> Vec<String> {
-        let goals = self.front.goals.iter().map(|goal| goal.label().to_owned());
-        let varied = self.front.varied.iter().map(|v| v.label().to_owned());
+        let goals = self.front.goals.iter().map(|goal| head(goal.label()));
+        let varied = self.front.varied.iter().map(|v| head(v.label()));
         [String::new()]
             .into_iter()
             .chain(goals)
@@ -50,13 +50,7 @@ impl Placements<'_> {
 
 /// What stands in the way of a member.
 fn binding(member: &Member) -> String {
-    let limits = member.limits.iter().filter(|limit| limit.binds);
-    let limits = limits.map(|limit| limit.limit.clone());
-    let ends = member
-        .at_range_end
-        .iter()
-        .map(|v| format!("the range of {v}"));
-    let all: Vec<_> = limits.chain(ends).collect();
+    let all = member.binding();
     if all.is_empty() {
         "no limit; the goals against each other".into()
     } else {

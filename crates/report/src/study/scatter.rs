@@ -6,7 +6,7 @@ use cupwright_study::Scatter;
 use cupwright_study::scatter::PERCENTILES;
 use serde_json::{Value, json};
 
-use super::{Block, Subject, Told, cell, csv, told, whose};
+use super::{Block, Subject, Told, cell, csv, head, told, whose};
 use crate::plot::{Bar, Bars};
 use crate::words::{fixed, percent};
 
@@ -156,7 +156,7 @@ fn influence_blocks(scatter: &Scatter) -> Vec<Block> {
     if influences.is_empty() {
         return vec![];
     }
-    let heads = influences.iter().map(|of| of.measure.label().to_owned());
+    let heads = influences.iter().map(|of| head(of.measure.label()));
     let rows = scatter.errors.iter().map(|error| {
         let parts = influences.iter().map(|of| {
             let part = of.parts.iter().find(|part| part.variable == error.variable);
