@@ -1,11 +1,11 @@
-//! A mesh file as a command is given it, in whatever unit.
+//! A mesh file or label volume as a command is given it, in whatever unit.
 
 use std::f64::consts::PI;
 use std::path::Path;
 
 use clap::{Args, ValueEnum};
 use cupwright_geometry::{Solid, TriMesh, mend};
-use cupwright_io::{Loaded, ReadMeshError};
+use cupwright_io::{Loaded, ReadMeshError, read_label, read_mesh};
 use cupwright_procedure::bone::{self, Unusable};
 use nalgebra::{Isometry3, Translation3, UnitQuaternion, Vector3};
 
@@ -49,9 +49,12 @@ pub(crate) enum Axes {
     Lps,
 }
 
-/// How a mesh file is to be read.
+/// How a file is to be read.
 #[derive(Args, Clone, Debug)]
 pub(crate) struct Reading {
+    /// Which label of a label volume; needed where it holds several
+    #[arg(long, value_name = "NUMBER", allow_hyphen_values = true)]
+    pub(crate) label: Option<i32>,
     /// Unit of the mesh file, where it is not mm; all else here is in mm
     #[arg(long, value_enum)]
     pub(crate) unit: Option<Unit>,
@@ -64,14 +67,17 @@ pub(crate) struct Reading {
     pub(crate) piece: Option<Choice>,
 }
 
-/// The mesh in the file at `path`, in mm, its axes RAS, all pieces; says so where it had to be scaled or
+/// The mesh in the file at `path`, or around a label of the volume there, in mm, its axes RAS, all pieces; says so where it had to be scaled or
 /// turned.
 pub(crate) fn read(
     path: &Path,
     reading: &Reading,
     console: &mut Console,
 ) -> Result<Loaded, ReadMeshError> {
-    let mut loaded = console.working("reading the bone", || cupwright_io::read_mesh(path))?;
+    let mut loaded = console.working("reading the bone", || match reading.label {
+        None => read_mesh(path),
+        Some(label) => read_label(path, label),
+    })?;
     let unit = reading.unit.filter(|unit| *unit != Unit::Mm);
     if let Some((_, name, factor)) = unit.map(Unit::known) {
         loaded.mesh = loaded.mesh.scaled(factor);

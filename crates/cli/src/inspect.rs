@@ -8,6 +8,7 @@ use clap::Args;
 use cupwright_anatomy::{NoSocket, Socket, find_socket};
 use cupwright_geometry::mend::{Hole, Piece, Survey};
 use cupwright_geometry::{Defect, TriMesh};
+use cupwright_io::LabelCount;
 use cupwright_procedure::bone::{likely_unit, within_reach};
 use serde_json::{Value, json};
 
@@ -20,13 +21,15 @@ use crate::words::{self, Harm};
 /// What a mesh file holds: which bone, closed or not, its pieces and holes, unit and axes, the socket.
 #[derive(Args, Debug)]
 #[command(after_help = "\
-Example:
+Examples:
   cupwright inspect hip.stl --json
   cupwright inspect pelvis.ply --unit m --axes lps --piece left
+  cupwright inspect pelvis.nii.gz --label 2
 
-Nothing is changed. What is wrong is put right by cupwright mend, into a new file.")]
+Nothing is changed. What is wrong is put right by cupwright mend, into a new file. Of a label volume that
+holds several, the labels are listed where none is given.")]
 pub(crate) struct InspectArguments {
-    /// The mesh (STL, OBJ or PLY)
+    /// The mesh (STL, OBJ or PLY), or a label volume (NIfTI or NRRD)
     file: PathBuf,
     #[command(flatten)]
     reading: Reading,
@@ -55,8 +58,16 @@ const LISTED: usize = 8;
 
 pub(crate) fn run(arguments: &InspectArguments, console: &mut Console) -> anyhow::Result<Exit> {
     let reading = &arguments.reading;
-    let loaded = bone::read(&arguments.file, reading, console)?;
     let file = || arguments.file.display().to_string();
+    let loaded = match bone::read(&arguments.file, reading, console) {
+        Ok(loaded) => loaded,
+        Err(problem) => {
+            return match problem.labels() {
+                Some(labels) => list(labels, arguments, console),
+                None => Err(problem.into()),
+            };
+        }
+    };
     within_reach(&loaded.mesh).with_context(file)?;
     let mut notes: Vec<_> = loaded.remarks.iter().map(ToString::to_string).collect();
     if let Some(welding) = loaded.welding {
@@ -72,6 +83,30 @@ pub(crate) fn run(arguments: &InspectArguments, console: &mut Console) -> anyhow
     } else {
         found.print(console.out, &arguments.file.display().to_string())?;
     }
+    Ok(Exit::Done)
+}
+
+/// The labels of a volume, to choose from.
+fn list(
+    labels: &[LabelCount],
+    arguments: &InspectArguments,
+    console: &mut Console,
+) -> anyhow::Result<Exit> {
+    if arguments.json {
+        let each = labels
+            .iter()
+            .map(|count| json!({ "label": count.label, "voxels": count.voxels }));
+        console.print_document(&json!({ "labels": each.collect::<Vec<_>>() }))?;
+        return Ok(Exit::Done);
+    }
+    for LabelCount { label, voxels } in labels {
+        writeln!(console.out, "label {label:>6}  {voxels:>10} voxels")?;
+    }
+    let count = labels.len();
+    writeln!(
+        console.out,
+        "{count} labels: choose one with --label to look at it"
+    )?;
     Ok(Exit::Done)
 }
 

@@ -25,7 +25,8 @@ Example:
 Rim angles count from the mesh's z axis projected on the rim (from y where the cup's axis is z),
 right-handed about the cup's axis; an arc that passes 0 ends above 360.")]
 pub(crate) struct MeasureArguments {
-    /// The bone: a closed mesh (STL, OBJ or PLY)
+    /// The bone: a closed mesh (STL, OBJ or PLY), or a label volume (NIfTI or NRRD) in mm, x toward the
+    /// patient's right, y anterior, z superior
     #[arg(long, value_name = "FILE")]
     bone: PathBuf,
     // Where no unit is given the file must be in mm, and a bone too small for the tools is refused.
@@ -148,7 +149,11 @@ impl MeasureArguments {
     }
 
     fn solid(&self, reamers: &[Bullet], console: &mut Console) -> anyhow::Result<Solid> {
-        let loaded = bone::read(&self.bone, &self.reading, console)?;
+        let loaded = bone::read(&self.bone, &self.reading, console);
+        let loaded = loaded.map_err(|problem| match problem.labels() {
+            Some(_) => anyhow::anyhow!("{problem} with --label"),
+            None => problem.into(),
+        })?;
         for remark in &loaded.remarks {
             console.note(format_args!("{}: {remark}", self.bone.display()));
         }

@@ -94,6 +94,9 @@ pub enum NoBone {
     /// The file cannot be read as a mesh.
     #[error(transparent)]
     Read(#[from] ReadMeshError),
+    /// The file is a volume of several labels.
+    #[error("{0}, as in bone: File(path: ..., label: 1, ...)")]
+    Unlabelled(ReadMeshError),
     /// The mesh cannot be worked on.
     #[error("{file}: {problem}")]
     Unusable {
@@ -127,6 +130,17 @@ pub enum NoBone {
     /// A hip centre that is not a place.
     #[error("bone.hip_centre_mm has a coordinate that is not a number of at most 1000000 mm")]
     HipCentre,
+}
+
+impl NoBone {
+    /// A file that is read without saying which label.
+    fn unlabelled(problem: ReadMeshError) -> Self {
+        if problem.labels().is_some() {
+            Self::Unlabelled(problem)
+        } else {
+            problem.into()
+        }
+    }
 }
 
 impl Bone {
@@ -201,6 +215,7 @@ impl Bone {
 
     fn from_file(path: &Path, case: &Case) -> Result<Self, NoBone> {
         let BoneEntry::File {
+            label,
             axes,
             hip_centre_mm,
             socket_diameter_mm,
@@ -217,7 +232,10 @@ impl Bone {
             .iter()
             .map(|r| r.diameter)
             .fold(case.cup.diameter, f64::max);
-        let loaded = cupwright_io::read_mesh(path)?;
+        let loaded = match label {
+            None => cupwright_io::read_mesh(path).map_err(NoBone::unlabelled)?,
+            Some(label) => cupwright_io::read_label(path, *label)?,
+        };
         let unusable = |problem| NoBone::Unusable {
             file: file.clone(),
             problem,

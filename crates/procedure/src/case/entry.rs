@@ -95,12 +95,16 @@ pub enum BoneEntry {
         #[serde(default, skip_serializing_if = "std::ops::Not::not")]
         layers: bool,
     },
-    /// A mesh file.
+    /// A mesh file, or a label volume, whose coordinates are mm to the patient's right, anterior and
+    /// superior.
     File {
         /// Path, relative to the case file.
         path: String,
         /// Which hip.
         side: SideEntry,
+        /// Which label of a label volume; needed where it holds several.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        label: Option<i32>,
         /// How the file's coordinates lie in the patient.
         axes: AxesEntry,
         /// Native hip centre in the file's coordinates; found by a sphere fit where absent.
