@@ -128,6 +128,7 @@ impl Sound {
             Broken {
                 inspected: &["slivers", "ready      "],
                 changes: &["slivers-dropped"],
+                in_socket: true,
                 moves: 0.01,
                 ..self.file("slivers.ply", self.changed(damage::slivers))
             },

@@ -250,7 +250,7 @@ fn a_piece_is_chosen_by_number_size_and_side() {
         assert!((volume(choice) / expected - 1.0).abs() < 1e-9, "{choice}");
     }
     desk.run("mend @both.ply --piece 3 --out @one.ply")
-        .is_refused(&["--piece 3", "2 piece(s)"]);
+        .is_refused(&["--piece: there is no piece 3", "2 piece(s)"]);
     let told = desk.run("inspect @both.ply").out;
     assert!(told.contains("a whole pelvis, its hip centres"), "{told}");
     let c = SOUND.centre - Vector3::new(3.0, 0.0, 0.0);
@@ -258,7 +258,8 @@ fn a_piece_is_chosen_by_number_size_and_side() {
         "measure --bone @both.ply --centre {},{},{} --axis 0.75,0.25,-0.6 --cup 54",
         c.x, c.y, c.z
     );
-    desk.run(&line).is_refused(&["2 separate bones"]);
+    desk.run(&line)
+        .is_refused(&["2 separate bones", "choose it with --piece"]);
     desk.run(&format!("{line} --piece right")).is_done();
 }
 

@@ -9,11 +9,13 @@ use cupwright_anatomy::{NoSocket, Socket, find_socket};
 use cupwright_geometry::mend::{Hole, Piece, Survey};
 use cupwright_geometry::{Defect, TriMesh};
 use cupwright_io::LabelCount;
-use cupwright_procedure::bone::{likely_unit, within_reach};
+use cupwright_procedure::bone::within_reach;
+use cupwright_procedure::reading::{Axes, Reading};
+use cupwright_procedure::unit::Unit;
 use serde_json::{Value, json};
 
 use crate::Exit;
-use crate::bone::{self, Axes, Reading};
+use crate::bone::{self, ReadingArguments};
 use crate::console::Console;
 use crate::piece::{Role, roles};
 use crate::words::{self, Harm};
@@ -32,7 +34,7 @@ pub(crate) struct InspectArguments {
     /// The mesh (STL, OBJ or PLY), or a label volume (NIfTI or NRRD)
     file: PathBuf,
     #[command(flatten)]
-    reading: Reading,
+    reading: ReadingArguments,
     /// Print one JSON document and nothing else
     #[arg(long)]
     json: bool,
@@ -43,7 +45,7 @@ struct Inspection {
     mesh: TriMesh,
     survey: Survey,
     defects: Vec<Told>,
-    unit: Option<&'static str>,
+    unit: Option<Unit>,
     axes: Option<Axes>,
     /// The axes that were told; what is said of directions holds for them.
     told_axes: Option<Axes>,
@@ -57,9 +59,9 @@ struct Inspection {
 const LISTED: usize = 8;
 
 pub(crate) fn run(arguments: &InspectArguments, console: &mut Console) -> anyhow::Result<Exit> {
-    let reading = &arguments.reading;
+    let reading = arguments.reading.reading();
     let file = || arguments.file.display().to_string();
-    let loaded = match bone::read(&arguments.file, reading, console) {
+    let loaded = match bone::read(&arguments.file, &reading, console) {
         Ok(loaded) => loaded,
         Err(problem) => {
             return match problem.labels() {
@@ -74,9 +76,12 @@ pub(crate) fn run(arguments: &InspectArguments, console: &mut Console) -> anyhow
         let (corners, vertices) = (welding.corners, welding.vertices);
         notes.push(format!("{corners} corners became {vertices} vertices"));
     }
-    let mesh = bone::chosen(loaded.mesh, reading).with_context(file)?;
+    let mesh = reading
+        .chosen(loaded.mesh)
+        .map_err(bone::without_piece)
+        .with_context(file)?;
     let found = console.working("looking at the mesh", || {
-        Inspection::of(mesh, reading, notes)
+        Inspection::of(mesh, &reading, notes)
     });
     if arguments.json {
         console.print_document(&found.document())?;
@@ -122,10 +127,8 @@ impl Inspection {
             .collect();
         defects.extend(crossing(&survey));
         let extent = mesh.bounds().map_or(0.0, |b| b.extent().amax());
-        let likely = likely_unit(extent).filter(|_| reading.unit.is_none());
-        if let Some((unit, factor)) = likely {
-            defects.push(("unit", bone::unit_remark(extent, unit, factor)));
-        }
+        let unit = bone::other_unit(extent, reading);
+        defects.extend(unit.map(|unit| ("unit", bone::unit_remark(extent, unit))));
         defects.extend(several_bones(&survey));
         for (kind, told, harm) in words::flaws(&survey) {
             match harm {
@@ -134,7 +137,7 @@ impl Inspection {
             }
         }
         let axes = found.and_then(words::likely_axes);
-        if axes == Some(Axes::Lps) {
+        if axes == Some(Axes::LeftPosteriorSuperior) {
             notes.push(
                 "the axes look like LPS (x to the patient's left, y to the back): give --axes lps where they matter"
                     .into(),
@@ -143,7 +146,7 @@ impl Inspection {
         let roles = roles(&mesh, &survey.pieces, found);
         Self {
             defects,
-            unit: likely.map(|(unit, _)| unit),
+            unit,
             axes,
             told_axes: reading.axes,
             roles,
@@ -189,14 +192,14 @@ impl Inspection {
             "genus": survey.genus.filter(|_| closed),
             "volume_mm3": closed.then(|| self.mesh.volume()),
             "area_mm2": self.mesh.area(),
-            "likely_unit": self.unit.unwrap_or("millimetres"),
+            "likely_unit": self.unit.unwrap_or_default().to_string(),
             "defects": defects.chain(no_socket).collect::<Vec<_>>(),
             "notes": self.notes,
             "socket": socket,
             "summary": self.subject(),
             "likely_axes": self.axes.map(|axes| match axes {
-                Axes::Ras => "ras",
-                Axes::Lps => "lps",
+                Axes::RightAnteriorSuperior => "ras",
+                Axes::LeftPosteriorSuperior => "lps",
             }),
             "other_socket": self.other.as_ref().map(document_of),
             "pieces": self.pieces().map(document_of_piece).collect::<Vec<_>>(),

@@ -11,7 +11,7 @@ use nalgebra::Vector3;
 use serde_json::{Value, json};
 
 use crate::Exit;
-use crate::bone::{self, Reading};
+use crate::bone::{self, ReadingArguments};
 use crate::console::{Console, warn_of_tools};
 use crate::tool::{Axis, Diameter, Length, Place, ReamerArgument};
 
@@ -31,7 +31,7 @@ pub(crate) struct MeasureArguments {
     bone: PathBuf,
     // Where no unit is given the file must be in mm, and a bone too small for the tools is refused.
     #[command(flatten)]
-    reading: Reading,
+    reading: ReadingArguments,
     /// Common centre of reamers and cup
     #[arg(long, value_name = "X,Y,Z", allow_hyphen_values = true)]
     centre: Place,
@@ -149,11 +149,9 @@ impl MeasureArguments {
     }
 
     fn solid(&self, reamers: &[Bullet], console: &mut Console) -> anyhow::Result<Solid> {
-        let loaded = bone::read(&self.bone, &self.reading, console);
-        let loaded = loaded.map_err(|problem| match problem.labels() {
-            Some(_) => anyhow::anyhow!("{problem} with --label"),
-            None => problem.into(),
-        })?;
+        let reading = self.reading.reading();
+        let loaded = bone::read(&self.bone, &reading, console);
+        let loaded = loaded.map_err(bone::with_label_flag)?;
         for remark in &loaded.remarks {
             console.note(format_args!("{}: {remark}", self.bone.display()));
         }
@@ -161,9 +159,8 @@ impl MeasureArguments {
             .iter()
             .map(|b| 2.0 * b.head().radius())
             .fold(self.cup.map_or(0.0, |d| d.0), f64::max);
-        let file = || self.bone.display().to_string();
-        let mesh = bone::chosen(loaded.mesh, &self.reading).with_context(file)?;
-        bone::accept(mesh, self.reading.unit, largest).with_context(file)
+        let solid = bone::solid(loaded.mesh, &reading, largest);
+        solid.with_context(|| self.bone.display().to_string())
     }
 }
 

@@ -10,12 +10,14 @@ use clap::Args;
 use cupwright_geometry::TriMesh;
 use cupwright_geometry::mend::{Mended, Mending, pieces};
 use cupwright_io::{Format, write_mesh};
-use cupwright_procedure::bone::{likely_unit, within_reach};
+use cupwright_procedure::bone::within_reach;
+use cupwright_procedure::piece::Choice;
+use cupwright_procedure::reading::Reading;
 
 use crate::Exit;
-use crate::bone::{self, Reading};
+use crate::bone::{self, ReadingArguments};
 use crate::console::Console;
-use crate::piece::{BIT, Choice};
+use crate::piece::BIT;
 use crate::tool::{Length, Place};
 use comparison::Comparison;
 
@@ -30,13 +32,13 @@ Example:
 The socket region is all within 10 mm of the socket's sphere, as found on the mended mesh, or within
 40 mm of --centre.")]
 pub(crate) struct MendArguments {
-    /// The mesh (STL, OBJ or PLY)
+    /// The mesh (STL, OBJ or PLY), or a label volume (NIfTI or NRRD)
     file: PathBuf,
     /// Where to write the mended mesh: .stl, .obj or .ply; in mm, its axes RAS where --axes is given
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
     #[command(flatten)]
-    reading: Reading,
+    reading: ReadingArguments,
     /// Close holes up to this many mm across, and cut out and close places up to as wide where the surface
     /// passes through itself; 0 for none
     #[arg(long, value_name = "MM", default_value = "20")]
@@ -89,8 +91,9 @@ const SHORTEST: f64 = 0.25;
 pub(crate) fn run(arguments: &MendArguments, console: &mut Console) -> anyhow::Result<Exit> {
     let format = Format::for_path(&arguments.out)?;
     let file = || arguments.file.display().to_string();
-    let reading = &arguments.reading;
-    let loaded = bone::read(&arguments.file, reading, console)?;
+    let reading = arguments.reading.reading();
+    let loaded = bone::read(&arguments.file, &reading, console);
+    let loaded = loaded.map_err(bone::with_label_flag)?;
     if !arguments.replace && same_file(&arguments.file, &arguments.out) {
         anyhow::bail!(
             "{}: this is the file to be mended; name another, or give --replace",
@@ -101,10 +104,10 @@ pub(crate) fn run(arguments: &MendArguments, console: &mut Console) -> anyhow::R
         console.note(format_args!("{}: {remark}", file()));
     }
     within_reach(&loaded.mesh).with_context(file)?;
-    check_unit(&loaded.mesh, reading).with_context(file)?;
+    check_unit(&loaded.mesh, &reading).with_context(file)?;
     let before = loaded.mesh;
     let mended = console
-        .working("mending", || arguments.mended(&before))
+        .working("mending", || arguments.mended(&before, reading.piece))
         .with_context(file)?;
     let centre = arguments.centre.map(|centre| centre.0);
     let result = console.working("comparing", || Comparison::of(centre, &before, mended));
@@ -136,9 +139,9 @@ fn same_file(one: &Path, other: &Path) -> bool {
 /// Widths are in mm: a mesh that seems not to be must say its unit.
 fn check_unit(mesh: &TriMesh, reading: &Reading) -> anyhow::Result<()> {
     let extent = mesh.bounds().map_or(0.0, |b| b.extent().amax());
-    match likely_unit(extent).filter(|_| reading.unit.is_none()) {
-        Some((unit, factor)) => {
-            let told = bone::unit_remark(extent, unit, factor);
+    match bone::other_unit(extent, reading) {
+        Some(unit) => {
+            let told = bone::unit_remark(extent, unit);
             Err(anyhow::anyhow!(
                 "{told} (--unit mm takes the file as it is)"
             ))
@@ -148,7 +151,7 @@ fn check_unit(mesh: &TriMesh, reading: &Reading) -> anyhow::Result<()> {
 }
 
 impl MendArguments {
-    fn mended(&self, before: &TriMesh) -> anyhow::Result<Mended> {
+    fn mended(&self, before: &TriMesh, piece: Option<Choice>) -> anyhow::Result<Mended> {
         let edge = self.remesh.map(|edge| edge.0);
         if let Some(edge) = edge.filter(|edge| *edge < SHORTEST) {
             anyhow::bail!("--remesh {edge}: give an edge of at least {SHORTEST} mm");
@@ -159,7 +162,7 @@ impl MendArguments {
         mending.agree();
         mending.drop_crumbs(self.bits.0);
         mending.face_out();
-        if let Some(choice) = self.reading.piece {
+        if let Some(choice) = piece {
             keep(&mut mending, choice)?;
         }
         mending.untangle(self.close_holes.0);
@@ -178,6 +181,7 @@ fn keep(mending: &mut Mending, choice: Choice) -> anyhow::Result<()> {
         return Ok(());
     };
     let pieces = pieces(&mesh);
-    mending.keep(&choice.among(&mesh, &pieces)?);
+    let kept = choice.among(&mesh, &pieces);
+    mending.keep(&kept.map_err(bone::without_piece)?);
     Ok(())
 }

@@ -1,84 +1,8 @@
-//! Which of a file's pieces is meant, and what each is in a clinician's words.
+//! What each piece of a mesh is to somebody who treats hips.
 
-use std::fmt;
-use std::str::FromStr;
-
-use cupwright_anatomy::{Side, Socket, find_socket};
-use cupwright_geometry::mend::{self, Piece};
-use cupwright_geometry::{TriMesh, mend::enclosed};
-
-/// A piece asked for.
-#[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub(crate) enum Choice {
-    /// The piece of this number, counting from 1, the largest surface first.
-    Number(usize),
-    /// The one with the largest surface.
-    Largest,
-    /// The one that holds the socket of this hip.
-    Hip(Side),
-}
-
-impl FromStr for Choice {
-    type Err = String;
-
-    fn from_str(typed: &str) -> Result<Self, String> {
-        match typed {
-            "largest" => Ok(Self::Largest),
-            "left" => Ok(Self::Hip(Side::Left)),
-            "right" => Ok(Self::Hip(Side::Right)),
-            _ => match typed.parse() {
-                Ok(number) if number > 0 => Ok(Self::Number(number)),
-                _ => Err("give a number from 1, largest, left or right".into()),
-            },
-        }
-    }
-}
-
-impl Choice {
-    /// The piece that is meant, and those that it encloses.
-    pub(crate) fn among<'a>(
-        self,
-        mesh: &TriMesh,
-        pieces: &'a [Piece],
-    ) -> anyhow::Result<Vec<&'a Piece>> {
-        let count = pieces.len();
-        let found = match self {
-            Self::Largest => pieces.first(),
-            Self::Number(number) => pieces.get(number - 1),
-            Self::Hip(side) => pieces
-                .iter()
-                .find(|piece| holds_socket_of(mesh, piece, side)),
-        };
-        let piece = found.ok_or_else(|| match self {
-            Self::Hip(side) => anyhow::anyhow!(
-                "--piece {side}: none of the {count} piece(s) holds the socket of a {side} hip; \
-                 see cupwright inspect for their numbers"
-            ),
-            _ => anyhow::anyhow!(
-                "--piece {self}: the mesh holds {count} piece(s); see cupwright inspect for their numbers"
-            ),
-        })?;
-        let mut kept = vec![piece];
-        kept.extend(enclosed(mesh, piece, pieces));
-        Ok(kept)
-    }
-}
-
-impl fmt::Display for Choice {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Number(number) => number.fmt(f),
-            Self::Largest => f.write_str("largest"),
-            Self::Hip(side) => side.fmt(f),
-        }
-    }
-}
-
-fn holds_socket_of(mesh: &TriMesh, piece: &Piece, side: Side) -> bool {
-    let alone = mend::only(mesh, [piece]);
-    let socket = alone.and_then(|alone| find_socket(&alone).ok());
-    socket.is_some_and(|socket| socket.side == Some(side))
-}
+use cupwright_anatomy::Socket;
+use cupwright_geometry::TriMesh;
+use cupwright_geometry::mend::{Piece, enclosed};
 
 /// What a piece is, as far as its size and the socket tell.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -171,20 +95,4 @@ fn reaches_into(mesh: &TriMesh, piece: &Piece, socket: &Socket) -> bool {
         let outward = mesh.area_vector(t as usize).dot(&away) > 0.0;
         outward && away.norm() < WELL_WITHIN * socket.radius
     })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_choice_is_a_number_a_size_or_a_side() {
-        let choice = |typed: &str| typed.parse::<Choice>();
-        assert_eq!(choice("2"), Ok(Choice::Number(2)));
-        assert_eq!(choice("largest"), Ok(Choice::Largest));
-        assert_eq!(choice("left"), Ok(Choice::Hip(Side::Left)));
-        for bad in ["0", "-1", "biggest", ""] {
-            assert!(choice(bad).is_err(), "{bad}");
-        }
-    }
 }

@@ -3,9 +3,9 @@
 use cupwright_anatomy::{Side, Socket, find_socket};
 use cupwright_geometry::mend::{Piece, Survey, loose_triangles};
 use cupwright_geometry::{Bounds, TriMesh};
+use cupwright_procedure::reading::Axes;
 use nalgebra::{Point3, Vector3};
 
-use crate::bone::Axes;
 use crate::piece::Role;
 
 /// Surface this far beyond the socket's sphere still counts as the socket's, in mm: rim and fossa
@@ -51,7 +51,11 @@ pub(crate) fn likely_axes(socket: &Socket) -> Option<Axes> {
         return None;
     }
     let as_ras = side.sign() * axis.x > 0.0;
-    Some(if as_ras { Axes::Ras } else { Axes::Lps })
+    Some(if as_ras {
+        Axes::RightAnteriorSuperior
+    } else {
+        Axes::LeftPosteriorSuperior
+    })
 }
 
 /// The first sentence: what the file holds.
@@ -229,10 +233,10 @@ mod tests {
     #[test]
     fn axes_are_told_from_where_a_socket_of_a_known_side_opens() {
         let axes = |side, x| likely_axes(&socket(side, [x, 0.25, -0.6]));
-        assert_eq!(axes(Side::Right, 0.75), Some(Axes::Ras));
-        assert_eq!(axes(Side::Right, -0.75), Some(Axes::Lps));
-        assert_eq!(axes(Side::Left, 0.75), Some(Axes::Lps));
-        assert_eq!(axes(Side::Left, -0.75), Some(Axes::Ras));
+        assert_eq!(axes(Side::Right, 0.75), Some(Axes::RightAnteriorSuperior));
+        assert_eq!(axes(Side::Right, -0.75), Some(Axes::LeftPosteriorSuperior));
+        assert_eq!(axes(Side::Left, 0.75), Some(Axes::LeftPosteriorSuperior));
+        assert_eq!(axes(Side::Left, -0.75), Some(Axes::RightAnteriorSuperior));
         assert_eq!(likely_axes(&socket(Side::Left, [0.1, 0.0, -1.0])), None);
         assert_eq!(likely_axes(&socket(Side::Left, [-0.8, 0.0, 0.6])), None);
     }
@@ -246,6 +250,8 @@ mod tests {
             told(80.0, None),
             "80 mm from the hip centre, at 3.0, -2.0, 80.0"
         );
-        assert!(told(80.0, Some(Axes::Ras)).starts_with("80 mm above the hip centre"));
+        assert!(
+            told(80.0, Some(Axes::RightAnteriorSuperior)).starts_with("80 mm above the hip centre")
+        );
     }
 }

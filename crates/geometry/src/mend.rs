@@ -288,13 +288,14 @@ impl Mending {
         }
         let closed = lids::put_on(&mut self.soup, &small);
         for (hole, lid) in small.iter().zip(closed) {
-            if let Some((lid, area)) = lid {
+            if let Some(lid) = lid {
                 self.changes.push(Change::HoleClosed {
                     at: hole.middle,
                     across: hole.across,
                     edges: hole.border.len(),
-                    area,
-                    lid,
+                    area: lid.area,
+                    lid: lid.lid,
+                    bulge: lid.bulge,
                 });
             }
         }

@@ -81,6 +81,8 @@ pub enum Change {
         area: f64,
         /// How.
         lid: Lid,
+        /// How far the lid stands off a flat one, in mm: both are guesses at where the surface was.
+        bulge: f64,
     },
     /// Slivers are gone.
     SliversDropped {
@@ -206,38 +208,10 @@ impl Left {
 impl fmt::Display for Change {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Joined {
-                vertices,
-                farthest,
-                collapsed,
-            } => {
-                let moved = if *farthest > 0.0 {
-                    format!(", moved by up to {farthest:.4} mm")
-                } else {
-                    String::new()
-                };
-                write!(
-                    f,
-                    "corners that lay side by side became one: {vertices}{moved}"
-                )?;
-                if *collapsed > 0 {
-                    write!(f, "; {collapsed} triangle(s) without area left out")?;
-                }
-                Ok(())
-            }
-            Self::CopiesDropped { triangles } => {
-                write!(f, "triangles that were there twice left out: {triangles}")
-            }
-            Self::FlapsDropped { triangles, area } => write!(
+            Self::Turned { triangles } => write!(
                 f,
-                "flaps hanging on the surface left out: {triangles} triangle(s), {area:.1} mm²"
+                "triangles that faced the wrong way turned round: {triangles}"
             ),
-            Self::Turned { triangles } => {
-                write!(
-                    f,
-                    "triangles that faced the wrong way turned round: {triangles}"
-                )
-            }
             Self::PieceTurned {
                 triangles, cavity, ..
             } => {
@@ -249,36 +223,6 @@ impl fmt::Display for Change {
                 write!(
                     f,
                     "a whole piece turned round ({triangles} triangles): {why}"
-                )
-            }
-            Self::CrumbsDropped {
-                pieces,
-                triangles,
-                largest,
-            } => write!(
-                f,
-                "loose bits left out: {pieces} ({triangles} triangles), the largest {largest:.1} mm"
-            ),
-            Self::PiecesDropped { pieces, triangles } => {
-                write!(f, "other pieces left out: {pieces} ({triangles} triangles)")
-            }
-            Self::Untangled {
-                triangles, across, ..
-            } => write!(
-                f,
-                "a place {across:.1} mm across where the surface passed through itself cut out and closed \
-                 ({triangles} triangles)"
-            ),
-            Self::HoleClosed {
-                across, area, lid, ..
-            } => {
-                let how = match lid {
-                    Lid::Flat => "with a flat lid",
-                    Lid::Bent => "following the surface around it",
-                };
-                write!(
-                    f,
-                    "a hole {across:.1} mm across closed {how}, {area:.1} mm²"
                 )
             }
             Self::SliversDropped {
@@ -296,6 +240,84 @@ impl fmt::Display for Change {
                 f,
                 "surface cut anew with edges of about {edge} mm: {before} triangles became {after}"
             ),
+            Self::Joined { .. } | Self::Untangled { .. } | Self::HoleClosed { .. } => {
+                self.tell_closed(f)
+            }
+            Self::CopiesDropped { .. }
+            | Self::FlapsDropped { .. }
+            | Self::CrumbsDropped { .. }
+            | Self::PiecesDropped { .. } => self.tell_dropped(f),
+        }
+    }
+}
+
+impl Change {
+    /// What was joined or closed.
+    fn tell_closed(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Joined {
+                vertices,
+                farthest,
+                collapsed,
+            } => {
+                write!(f, "corners that lay side by side became one: {vertices}")?;
+                if *farthest > 0.0 {
+                    write!(f, ", moved by up to {farthest:.4} mm")?;
+                }
+                if *collapsed > 0 {
+                    write!(f, "; {collapsed} triangle(s) without area left out")?;
+                }
+                Ok(())
+            }
+            Self::Untangled {
+                triangles, across, ..
+            } => write!(
+                f,
+                "a place {across:.1} mm across where the surface passed through itself cut out and closed \
+                 ({triangles} triangles)"
+            ),
+            Self::HoleClosed {
+                across,
+                area,
+                lid,
+                bulge,
+                ..
+            } => {
+                write!(f, "a hole {across:.1} mm across closed, {area:.1} mm², ")?;
+                match lid {
+                    Lid::Flat => f.write_str("with a flat lid: a guess at where bone was"),
+                    Lid::Bent => write!(
+                        f,
+                        "following the surface around it, up to {bulge:.1} mm off a flat lid: a guess at where bone was"
+                    ),
+                }
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// What was left out.
+    fn tell_dropped(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::CopiesDropped { triangles } => {
+                write!(f, "triangles that were there twice left out: {triangles}")
+            }
+            Self::FlapsDropped { triangles, area } => write!(
+                f,
+                "flaps hanging on the surface left out: {triangles} triangle(s), {area:.1} mm²"
+            ),
+            Self::CrumbsDropped {
+                pieces,
+                triangles,
+                largest,
+            } => write!(
+                f,
+                "loose bits left out: {pieces} ({triangles} triangles), the largest {largest:.1} mm"
+            ),
+            Self::PiecesDropped { pieces, triangles } => {
+                write!(f, "other pieces left out: {pieces} ({triangles} triangles)")
+            }
+            _ => Ok(()),
         }
     }
 }

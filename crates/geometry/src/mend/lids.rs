@@ -9,10 +9,19 @@ use super::holes::Hole;
 use super::soup::{Soup, index};
 use crate::mesh::TriMesh;
 
-/// Puts lids over holes of a soup; how each was closed and the area of its lid, in their order.
+/// How a hole was closed.
+pub(super) struct Closed {
+    pub(super) lid: Lid,
+    /// Area of the lid, in mm².
+    pub(super) area: f64,
+    /// How far it stands off a flat one, in mm.
+    pub(super) bulge: f64,
+}
+
+/// Puts lids over holes of a soup; how each was closed, in their order.
 ///
 /// A lid that would pass through the surface when bent is laid flat.
-pub(super) fn put_on(soup: &mut Soup, holes: &[Hole]) -> Vec<Option<(Lid, f64)>> {
+pub(super) fn put_on(soup: &mut Soup, holes: &[Hole]) -> Vec<Option<Closed>> {
     let fans = soup.fans();
     let lid = |hole: &Hole, wanted: Lid| fill::lid(soup, &fans, &hole.border, wanted);
     let mut patches: Vec<_> = holes.par_iter().map(|hole| lid(hole, Lid::Bent)).collect();
@@ -32,7 +41,11 @@ pub(super) fn put_on(soup: &mut Soup, holes: &[Hole]) -> Vec<Option<(Lid, f64)>>
         let area = (first..index(soup.triangles.len()))
             .map(|t| soup.area_vector(t).norm())
             .sum();
-        told.push(Some((patch.lid, area)));
+        told.push(Some(Closed {
+            lid: patch.lid,
+            area,
+            bulge: patch.bulge,
+        }));
     }
     told
 }
