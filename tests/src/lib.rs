@@ -4,6 +4,7 @@
 pub mod blocks;
 pub mod bones;
 pub mod boolean;
+pub mod corpus;
 pub mod desk;
 pub mod joints;
 pub mod pelves;

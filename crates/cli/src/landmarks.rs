@@ -13,7 +13,7 @@ use cupwright_procedure::marks::{self, HIP_CENTRE, Marks};
 use cupwright_procedure::survey::{Ask, NoSurvey, SideOpen, Survey};
 
 use crate::Exit;
-use crate::bone::{self, Unit};
+use crate::bone::{self, ReadingArguments};
 use crate::console::Console;
 use crate::pelvis::SideArgument;
 use crate::tool::{Length, Place};
@@ -33,9 +33,8 @@ Examples:
 pub(crate) struct LandmarksArguments {
     /// The mesh (STL, OBJ or PLY)
     file: PathBuf,
-    /// Unit of the mesh file; all else here is in mm. Where absent, the file must be in mm
-    #[arg(long, value_enum)]
-    unit: Option<Unit>,
+    #[command(flatten)]
+    reading: ReadingArguments,
     /// Which hip the mesh is, against its shape; of a whole pelvis, the hip to measure
     #[arg(long, value_enum)]
     side: Option<SideArgument>,
@@ -72,14 +71,20 @@ pub(crate) fn run(arguments: &LandmarksArguments, console: &mut Console) -> anyh
     }
     corrections.extend(&arguments.set);
     let mut draft = arguments.out.as_deref().map(Draft::beside).transpose()?;
-    let loaded = bone::read(&arguments.file, None, arguments.unit, console)?;
-    within_reach(&loaded.mesh).with_context(|| named(&arguments.file))?;
+    let reading = arguments.reading.reading();
+    anyhow::ensure!(
+        reading.turning_axes().is_none(),
+        "landmarks are found whichever way the axes lie, and told in those of the file: leave out --axes"
+    );
+    let loaded = bone::read(&arguments.file, &reading, console).map_err(bone::with_label_flag)?;
+    let mesh = reading.chosen(loaded.mesh).map_err(bone::without_piece)?;
+    within_reach(&mesh).with_context(|| named(&arguments.file))?;
     let ask = Ask {
         side,
         corrections,
         error_mm: arguments.error.0,
     };
-    let survey = console.working("looking for landmarks", || Survey::of(&loaded.mesh, &ask));
+    let survey = console.working("looking for landmarks", || Survey::of(&mesh, &ask));
     let survey = survey.map_err(|why| refused(&arguments.file, why))?;
     if arguments.json {
         console.print_document(&serde_json::to_value(&survey)?)?;
@@ -101,7 +106,7 @@ pub(crate) fn run(arguments: &LandmarksArguments, console: &mut Console) -> anyh
 fn refused(file: &Path, why: NoSurvey) -> anyhow::Error {
     let flag = match &why {
         NoSurvey::Unit { unit, .. } => {
-            format!(", or give --unit {}", Unit::flag_of(unit))
+            format!(", or give --unit {}", bone::flag_of(*unit))
         }
         _ => String::new(),
     };

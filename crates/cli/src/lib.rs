@@ -9,12 +9,15 @@ mod console;
 mod inspect;
 mod landmarks;
 mod measure;
+mod mend;
 mod pelvis;
+mod piece;
 mod refusal;
 mod run;
 mod sheet;
 mod study;
 mod tool;
+mod words;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -42,6 +45,7 @@ enum Command {
     Measure(measure::MeasureArguments),
     Inspect(inspect::InspectArguments),
     Landmarks(landmarks::LandmarksArguments),
+    Mend(mend::MendArguments),
     Pelvis(pelvis::PelvisArguments),
     Map(study::map::MapArguments),
     Place(study::place::PlaceArguments),
@@ -140,6 +144,7 @@ fn obeyed(arguments: &[OsString], console: &mut Console) -> anyhow::Result<Exit>
         Some(Command::Measure(arguments)) => measure::run(arguments, console),
         Some(Command::Inspect(arguments)) => inspect::run(arguments, console),
         Some(Command::Landmarks(arguments)) => landmarks::run(arguments, console),
+        Some(Command::Mend(arguments)) => mend::run(arguments, console),
         Some(Command::Pelvis(arguments)) => pelvis::run(arguments, console),
         Some(Command::Map(arguments)) => study::map::run(arguments, console),
         Some(Command::Place(arguments)) => study::place::run(arguments, console),

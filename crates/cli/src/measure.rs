@@ -11,7 +11,7 @@ use nalgebra::Vector3;
 use serde_json::{Value, json};
 
 use crate::Exit;
-use crate::bone::{self, Unit};
+use crate::bone::{self, ReadingArguments};
 use crate::console::{Console, warn_of_tools};
 use crate::tool::{Axis, Diameter, Length, Place, ReamerArgument};
 
@@ -29,13 +29,9 @@ pub(crate) struct MeasureArguments {
     /// patient's right, y anterior, z superior
     #[arg(long, value_name = "FILE")]
     bone: PathBuf,
-    /// Label of the bone in a label volume; needed where it holds several
-    #[arg(long, value_name = "NUMBER", allow_hyphen_values = true)]
-    label: Option<i32>,
-    /// Unit of the mesh file; all else here is in mm. Where absent, the file must be in mm, and a
-    /// bone too small for the tools is refused
-    #[arg(long, value_enum)]
-    unit: Option<Unit>,
+    // Where no unit is given the file must be in mm, and a bone too small for the tools is refused.
+    #[command(flatten)]
+    reading: ReadingArguments,
     /// Common centre of reamers and cup
     #[arg(long, value_name = "X,Y,Z", allow_hyphen_values = true)]
     centre: Place,
@@ -153,11 +149,9 @@ impl MeasureArguments {
     }
 
     fn solid(&self, reamers: &[Bullet], console: &mut Console) -> anyhow::Result<Solid> {
-        let loaded = bone::read(&self.bone, self.label, self.unit, console);
-        let loaded = loaded.map_err(|problem| match problem.labels() {
-            Some(_) => anyhow::anyhow!("{problem} with --label"),
-            None => problem.into(),
-        })?;
+        let reading = self.reading.reading();
+        let loaded = bone::read(&self.bone, &reading, console);
+        let loaded = loaded.map_err(bone::with_label_flag)?;
         for remark in &loaded.remarks {
             console.note(format_args!("{}: {remark}", self.bone.display()));
         }
@@ -165,8 +159,8 @@ impl MeasureArguments {
             .iter()
             .map(|b| 2.0 * b.head().radius())
             .fold(self.cup.map_or(0.0, |d| d.0), f64::max);
-        bone::accept(loaded.mesh, self.unit, largest)
-            .with_context(|| self.bone.display().to_string())
+        let solid = bone::solid(loaded.mesh, &reading, largest);
+        solid.with_context(|| self.bone.display().to_string())
     }
 }
 

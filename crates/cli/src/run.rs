@@ -18,6 +18,7 @@ use cupwright_report::CaseSheet;
 use cupwright_report::sheet::Picture;
 
 use crate::Exit;
+use crate::bone::prepared;
 use crate::console::{Console, warn_of_tools};
 use crate::sheet;
 use crate::tool::Share;
@@ -143,7 +144,7 @@ const NO_MESHES: &str = "nothing was written, for the meshes cannot be made; che
 
 fn find(case: &Case, folder: &Path, console: &mut Console) -> anyhow::Result<(Findings, Bone)> {
     let instruments = Instruments::of_case(case, folder)?;
-    let bone = console.working("preparing the bone", || Bone::of_case(case, folder))?;
+    let bone = prepared(case, folder, console)?;
     let findings = console.working("reaming", || simulate(case, &bone, &instruments))?;
     if let Some(reason) = findings.no_joint.as_ref().filter(|_| states_a_joint(case)) {
         anyhow::bail!("no joint can be made: {reason}");

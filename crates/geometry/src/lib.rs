@@ -11,6 +11,7 @@
 //! | which part of a rim lies in bone | [`rim::arcs_inside`] |
 //! | how thick is the bone along a ray | [`crossing::intervals_inside`] |
 //! | the smooth closed surface around voxels | [`voxels::surface`] |
+//! | what is wrong with a mesh, and how is it mended | [`mend`] |
 //! | how near is a bone that moves, and when does it touch | [`contact`] |
 //!
 //! Everything is `f64`, in mm and radians, and gives the same bits on any number of threads.
@@ -22,6 +23,7 @@ pub mod contact;
 pub mod crossing;
 pub mod cut;
 pub mod intersections;
+pub mod mend;
 pub mod mesh;
 pub mod plane;
 pub mod rim;

@@ -15,6 +15,9 @@ use thiserror::Error;
 use crate::case::{AxesEntry, BoneEntry, Case, FARTHEST, LARGEST_DIAMETER};
 use crate::findings::Shift;
 use crate::marks::{BadMarks, Marks};
+use crate::piece::NoPiece;
+use crate::reading::Reading;
+use crate::unit::Unit;
 
 /// A bone ready to be worked on. A copy shares its solids and costs next to nothing.
 #[derive(Clone, Debug)]
@@ -23,6 +26,8 @@ pub struct Bone {
     pub solid: Arc<Solid>,
     /// Where it came from, for the reader.
     pub source: String,
+    /// What was done to it or taken for granted when its file was read.
+    pub remarks: Vec<String>,
     /// Which hip.
     pub side: Side,
     /// Landmarks in the bone's own coordinates, where they are known.
@@ -66,7 +71,8 @@ pub enum Unusable {
     /// Too small for the tools: not in mm.
     #[error(
         "the bone is only {extent_mm:.3} mm across, smaller than a tool of {tool_mm} mm: it looks like {unit}, not mm; \
-         scale it by {factor}"
+         scale it by {}",
+        unit.millimetres()
     )]
     Unit {
         /// Its longest edge.
@@ -74,9 +80,7 @@ pub enum Unusable {
         /// The largest tool.
         tool_mm: f64,
         /// The unit it seems to be in.
-        unit: &'static str,
-        /// What to scale it by.
-        factor: f64,
+        unit: Unit,
     },
     /// So large or so far off that numbers lose their digits.
     #[error(
@@ -99,12 +103,20 @@ pub enum NoBone {
     #[error("{0}, as in bone: File(path: ..., label: 1, ...)")]
     Unlabelled(ReadMeshError),
     /// The mesh cannot be worked on.
-    #[error("{file}: {problem}")]
+    #[error("{file}: {problem}{}", way_out(problem))]
     Unusable {
         /// The file.
         file: String,
         /// What is wrong.
         problem: Unusable,
+    },
+    /// The piece that the case names is not in the mesh.
+    #[error("{file}: bone.piece: {problem}; cupwright inspect tells its pieces")]
+    Piece {
+        /// The file.
+        file: String,
+        /// What is wrong.
+        problem: NoPiece,
     },
     /// No socket in it, and the case does not say where it is.
     #[error("{file}: {problem}; or give hip_centre_mm and socket_diameter_mm in the case")]
@@ -134,6 +146,21 @@ pub enum NoBone {
     /// A hip centre that is not a place.
     #[error("bone.hip_centre_mm has a coordinate that is not a number of at most 1000000 mm")]
     HipCentre,
+}
+
+/// What a case can say to make a mesh usable.
+fn way_out(problem: &Unusable) -> String {
+    match problem {
+        Unusable::Unit { unit, .. } => {
+            format!(", or give unit: {unit:?} in the case (unit: Millimetres takes it as it is)")
+        }
+        Unusable::SeveralBones { .. } => {
+            ", or give piece: WithSocket, Largest or Number(2) in the \
+             case; cupwright inspect tells its pieces"
+                .into()
+        }
+        _ => String::new(),
+    }
 }
 
 impl NoBone {
@@ -196,6 +223,7 @@ impl Bone {
             native_centre: pelvis.socket.centre,
             native_radius: pelvis.socket.radius,
             layers: None,
+            remarks: Vec::new(),
             source,
         })
     }
@@ -219,7 +247,6 @@ impl Bone {
 
     fn from_file(path: &Path, folder: &Path, case: &Case) -> Result<Self, NoBone> {
         let BoneEntry::File {
-            label,
             axes,
             hip_centre_mm,
             socket_diameter_mm,
@@ -228,26 +255,22 @@ impl Bone {
         else {
             return Err(NoBone::AxesWithoutLandmarks);
         };
+        let reading = case.bone.reading();
         let file = path.display().to_string();
-        let landmarks = landmarks_of(axes, folder)?;
+        let marks = marks_of(axes, folder)?;
+        let landmarks = landmarks_of(axes, marks.as_ref())?;
         let to_pelvic = frame(landmarks.as_ref(), case.reference, case.tilt)?;
         let largest = case
             .reamers
             .iter()
             .map(|r| r.diameter)
             .fold(case.cup.diameter, f64::max);
-        let loaded = match label {
-            None => cupwright_io::read_mesh(path).map_err(NoBone::unlabelled)?,
-            Some(label) => cupwright_io::read_label(path, *label)?,
-        };
-        let unusable = |problem| NoBone::Unusable {
-            file: file.clone(),
-            problem,
-        };
-        let solid = accept(loaded.mesh, largest).map_err(unusable)?;
-        let given = hip_centre_mm
-            .map(Point3::from)
-            .zip(socket_diameter_mm.map(|d| d / 2.0));
+        let (solid, remarks) = Self::solid_in(path, &reading, largest)?;
+        let in_case = hip_centre_mm.map(|place| reading.place(place));
+        let centre_given = in_case.or_else(|| marks.as_ref()?.hip_centre());
+        let in_case = socket_diameter_mm.map(|diameter| diameter / 2.0);
+        let radius_given = in_case.or_else(|| marks.as_ref()?.socket_radius);
+        let given = centre_given.zip(radius_given);
         let (native_centre, native_radius) = match given {
             Some(given) => given,
             None => {
@@ -256,8 +279,10 @@ impl Bone {
                     problem,
                 };
                 let found = find_socket(solid.mesh()).map_err(no_socket)?;
-                let radius = socket_diameter_mm.map_or(found.radius, |d| d / 2.0);
-                (hip_centre_mm.map_or(found.centre, Point3::from), radius)
+                (
+                    centre_given.unwrap_or(found.centre),
+                    radius_given.unwrap_or(found.radius),
+                )
             }
         };
         if !(native_radius > 0.0 && native_radius <= LARGEST_DIAMETER / 2.0) {
@@ -269,6 +294,7 @@ impl Bone {
         Ok(Self {
             solid: Arc::new(solid),
             source: file,
+            remarks,
             side: case.side,
             landmarks,
             to_pelvic,
@@ -276,6 +302,28 @@ impl Bone {
             native_radius,
             layers: None,
         })
+    }
+
+    /// The piece of the file at `path` that is meant, as one bone, and what is to be said of the file.
+    fn solid_in(
+        path: &Path,
+        reading: &Reading,
+        largest_tool: f64,
+    ) -> Result<(Solid, Vec<String>), NoBone> {
+        let file = || path.display().to_string();
+        let loaded = reading.read(path).map_err(NoBone::unlabelled)?;
+        let remarks = loaded.remarks.iter().map(ToString::to_string).collect();
+        let chosen = reading.chosen(loaded.mesh);
+        let mesh = chosen.map_err(|problem| NoBone::Piece {
+            file: file(),
+            problem,
+        })?;
+        let accepted = reading.accept(mesh, largest_tool);
+        let solid = accepted.map_err(|problem| NoBone::Unusable {
+            file: file(),
+            problem,
+        })?;
+        Ok((solid, remarks))
     }
 
     /// The same bone, its solids shared, in the frame that a case asks for: its reference plane and
@@ -302,7 +350,7 @@ impl Bone {
     pub fn laid_by(&self, case: &Case, folder: &Path) -> Result<Self, NoBone> {
         let landmarks = match &case.bone {
             BoneEntry::Preset { .. } => self.landmarks,
-            BoneEntry::File { axes, .. } => landmarks_of(axes, folder)?,
+            BoneEntry::File { axes, .. } => landmarks_of(axes, marks_of(axes, folder)?.as_ref())?,
         };
         let laid = Self {
             side: case.side,
@@ -335,14 +383,19 @@ impl Bone {
     }
 }
 
-/// The landmarks of a mesh file, from the case or from a landmark file.
-fn landmarks_of(axes: &AxesEntry, folder: &Path) -> Result<Option<Landmarks>, BadMarks> {
+/// The landmark file that a case names, if any.
+fn marks_of(axes: &AxesEntry, folder: &Path) -> Result<Option<Marks>, BadMarks> {
     match axes {
-        AxesEntry::LandmarksFile(beside) => {
-            let marks = Marks::read(&folder.join(beside))?;
-            marks.landmarks().map(Some)
-        }
-        AxesEntry::Pelvic | AxesEntry::Landmarks { .. } => Ok(axes.landmarks()),
+        AxesEntry::LandmarksFile(beside) => Marks::read(&folder.join(beside)).map(Some),
+        _ => Ok(None),
+    }
+}
+
+/// The landmarks of a case, in its own text or in a file.
+fn landmarks_of(axes: &AxesEntry, marks: Option<&Marks>) -> Result<Option<Landmarks>, BadMarks> {
+    match marks {
+        Some(marks) => marks.landmarks().map(Some),
+        None => Ok(axes.landmarks()),
     }
 }
 
@@ -374,14 +427,12 @@ fn frame(
 /// than [`FARTHEST`].
 pub fn accept(mesh: TriMesh, largest_tool: f64) -> Result<Solid, Unusable> {
     let extent_mm = mesh.bounds().map_or(0.0, |b| b.extent().amax());
-    if extent_mm < largest_tool
-        && let Some((unit, factor)) = likely_unit(extent_mm)
-    {
+    let unit = Unit::likely(extent_mm);
+    if extent_mm < largest_tool && unit != Unit::Millimetres {
         return Err(Unusable::Unit {
             extent_mm,
             tool_mm: largest_tool,
             unit,
-            factor,
         });
     }
     accept_as_it_is(mesh)
@@ -418,25 +469,6 @@ pub fn within_reach(mesh: &TriMesh) -> Result<(), Unusable> {
     Ok(())
 }
 
-/// The unit in which a bone of this extent would be about as large as a hemipelvis, and the factor
-/// that makes it mm; `None` where that is mm itself.
-pub fn likely_unit(extent: f64) -> Option<(&'static str, f64)> {
-    // Between a child's hemipelvis and a large whole pelvis; half way between inches and
-    // centimetres both are possible, and the one nearer to an adult hemipelvis is named.
-    const ADULT: f64 = 220.0;
-    let units = [
-        ("millimetres", 1.0),
-        ("centimetres", 10.0),
-        ("inches", 25.4),
-        ("metres", 1000.0),
-    ];
-    let off = |factor: f64| (extent * factor / ADULT).ln().abs();
-    let best = units
-        .into_iter()
-        .min_by(|a, b| off(a.1).total_cmp(&off(b.1)))?;
-    (best.1 > 1.0).then_some(best)
-}
-
 fn listed(counts: &[usize]) -> String {
     let shown: Vec<_> = counts.iter().take(5).map(usize::to_string).collect();
     let more = if counts.len() > 5 { ", …" } else { "" };
@@ -449,21 +481,17 @@ mod tests {
     use cupwright_geometry::samples;
 
     #[test]
-    fn a_bone_in_another_unit_is_recognised_by_its_size() {
-        for (extent, unit) in [
-            (0.22, "metres"),
-            (8.7, "inches"),
-            (22.0, "centimetres"),
-            (1e-3, "metres"),
-        ] {
-            assert_eq!(likely_unit(extent).map(|u| u.0), Some(unit), "{extent}");
-        }
-        assert_eq!(likely_unit(180.0), None);
+    fn a_bone_in_metres_is_refused_by_its_size() {
         let mesh = samples::lumpy_ball(0.1, 0.2, 20, 10);
+        let refused = accept(mesh, 50.0).unwrap_err();
         assert!(matches!(
-            accept(mesh, 50.0),
-            Err(Unusable::Unit { unit: "metres", .. })
+            refused,
+            Unusable::Unit {
+                unit: Unit::Metres,
+                ..
+            }
         ));
+        assert!(refused.to_string().ends_with("scale it by 1000"));
     }
 
     #[test]
@@ -531,6 +559,7 @@ mod tests {
         let pelvis = Bone {
             solid: Arc::new(Solid::try_from(samples::cuboid([50.0; 3])).unwrap()),
             source: "cube".into(),
+            remarks: Vec::new(),
             side: Side::Left,
             landmarks: None,
             to_pelvic: Isometry3::identity(),

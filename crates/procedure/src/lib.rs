@@ -2,7 +2,8 @@
 //!
 //! A run goes one way: [`case`] (what was typed, what it means), [`bone`] (the solid it works on),
 //! [`simulate`](simulate()) (every reamer, then the cup), [`findings`] (plain numbers). [`placed`],
-//! [`removal`], [`text`] and [`instruments`] serve it. [`edit`], [`compare`] and [`lesson`] are
+//! [`removal`], [`text`] and [`instruments`] serve it, and so do [`reading`], [`mod@unit`] and [`piece`]: how
+//! a file is to be taken. [`edit`], [`compare`] and [`lesson`] are
 //! for those who change a case step by step and learn from it; the numbers they speak of are those of
 //! [`quantity`]. [`mod@shapes`] and [`maps`] hold what can be drawn of a case: meshes, and values over them.
 //! Will the cup hold, what bone is left and where may screws go: [`hold`], [`stock`] and [`screws`],
@@ -23,8 +24,10 @@ pub mod lesson;
 pub mod maps;
 pub mod marks;
 pub mod mechanics;
+pub mod piece;
 pub mod placed;
 pub mod quantity;
+pub mod reading;
 pub mod removal;
 pub mod screws;
 pub mod shapes;
@@ -32,6 +35,7 @@ pub mod simulate;
 pub mod stock;
 pub mod survey;
 pub mod text;
+pub mod unit;
 
 mod film;
 #[cfg(test)]

@@ -358,6 +358,7 @@ mod tests {
         let bone = Bone {
             solid: Solid::try_from(ball.joined(&hollow)).unwrap().into(),
             source: "lumpy".into(),
+            remarks: Vec::new(),
             side: Side::Right,
             landmarks: None,
             to_pelvic: Isometry3::identity(),

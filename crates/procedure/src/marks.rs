@@ -16,6 +16,7 @@ use thiserror::Error;
 use crate::case::{FARTHEST, SideEntry};
 use crate::syntax;
 use crate::text::{self, Unreadable};
+use crate::unit::Unit;
 
 /// The version that is written; it and version 1 are read.
 pub const VERSION: u32 = 2;
@@ -28,7 +29,7 @@ pub struct MarksFile {
     pub version: u32,
     /// Unit of every length in the file.
     #[serde(default)]
-    pub unit: UnitEntry,
+    pub unit: Unit,
     /// How the coordinates lie; always those of the mesh beside it.
     #[serde(default)]
     pub axes: MarksAxes,
@@ -56,17 +57,6 @@ pub struct MarksFile {
     /// The border of the fossa.
     #[serde(default)]
     pub fossa: Vec<[f64; 3]>,
-}
-
-/// The unit of a landmark file.
-#[derive(Clone, Copy, Debug, Default, Deserialize, Eq, PartialEq)]
-#[expect(missing_docs, reason = "the names say it")]
-pub enum UnitEntry {
-    #[default]
-    Millimetres,
-    Centimetres,
-    Inches,
-    Metres,
 }
 
 /// How the coordinates of a landmark file lie in the patient.
@@ -144,6 +134,8 @@ pub struct Marks {
     file: String,
     /// Which hip, where the file says so.
     pub side: Option<Side>,
+    /// Radius of the sphere of the socket's joint surface, where the file has one.
+    pub socket_radius: Option<f64>,
     points: BTreeMap<String, Point3<f64>>,
     /// Those that the file says are mirror images.
     mirrored: BTreeSet<String>,
@@ -191,6 +183,7 @@ impl Marks {
         Ok(Self {
             file: file.into(),
             side: typed.side.map(Into::into),
+            socket_radius: typed.socket_diameter_mm.map(|diameter| diameter / 2.0),
             points,
             mirrored: basis
                 .filter_map(|(point, basis)| (basis == mirrored).then_some(point))
@@ -248,18 +241,6 @@ impl Marks {
             Some(Correction::Landmark { mark, side, at })
         };
         points.filter_map(correction).collect()
-    }
-}
-
-impl UnitEntry {
-    /// Its length in mm.
-    fn millimetres(self) -> f64 {
-        match self {
-            Self::Millimetres => 1.0,
-            Self::Centimetres => 10.0,
-            Self::Inches => 25.4,
-            Self::Metres => 1000.0,
-        }
     }
 }
 

@@ -138,6 +138,7 @@ mod tests {
                 .into(),
             landmarks: None,
             source: "a lumpy ball".into(),
+            remarks: Vec::new(),
             side: Side::Right,
             to_pelvic: Isometry3::identity(),
             native_centre: Point3::new(50.0, 14.0, -28.0),

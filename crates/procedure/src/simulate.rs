@@ -278,6 +278,7 @@ mod tests {
             solid: Solid::try_from(block).unwrap().into(),
             landmarks: None,
             source: "a block".into(),
+            remarks: Vec::new(),
             side: Side::Right,
             to_pelvic: Isometry3::identity(),
             native_centre: Point3::from((bounds.min.coords + bounds.max.coords) / 2.0),

@@ -15,8 +15,8 @@ use nalgebra::{Point3, UnitVector3, Vector3};
 use serde::Serialize;
 use thiserror::Error;
 
-use crate::bone::likely_unit;
 use crate::marks::{self, MarksAxes, NamedPoint, Sheet};
+use crate::unit::Unit;
 
 /// What is asked of a survey.
 #[derive(Clone, Debug, PartialEq)]
@@ -159,14 +159,12 @@ pub enum NoSurvey {
     #[error("{0}")]
     NotAPelvis(#[from] NotAPelvis),
     /// It is none in mm, and one in another unit.
-    #[error("it is no pelvis in mm, and looks like a {part} in {unit}; scale it by {factor}")]
+    #[error("it is no pelvis in mm, and looks like a {part} in {unit}; scale it by {}", unit.millimetres())]
     Unit {
         /// What it would be.
         part: Part,
         /// The unit it seems to be in.
-        unit: &'static str,
-        /// What to scale it by.
-        factor: f64,
+        unit: Unit,
     },
     /// Landmarks, as corrected, make no frame.
     #[error("landmarks: {0}")]
@@ -270,21 +268,17 @@ impl Survey {
 /// Why a mesh is no pelvis in mm; where it is one in another unit, that.
 fn in_another_unit(mesh: &TriMesh, why: NotAPelvis) -> NoSurvey {
     let extent = mesh.bounds().map_or(0.0, |b| b.extent().amax());
-    let likely = likely_unit(extent).map(|(_, factor)| factor);
+    let likely = Unit::likely(extent);
     // The likely one first; then the others, since a whole pelvis in inches is as large as half a one
     // in centimetres, nearly.
-    let others = [10.0, 25.4, 1000.0]
-        .into_iter()
-        .filter(|f| Some(*f) != likely);
-    for factor in likely.into_iter().chain(others) {
-        if let Ok(found) = guess::guess(&mesh.scaled(factor), None) {
-            let unit = match factor {
-                10.0 => "centimetres",
-                25.4 => "inches",
-                _ => "metres",
-            };
+    let others = Unit::ALL.into_iter().filter(|unit| *unit != likely);
+    for unit in std::iter::once(likely).chain(others) {
+        if unit == Unit::Millimetres {
+            continue;
+        }
+        if let Ok(found) = guess::guess(&mesh.scaled(unit.millimetres()), None) {
             let part = found.part;
-            return NoSurvey::Unit { part, unit, factor };
+            return NoSurvey::Unit { part, unit };
         }
     }
     why.into()

@@ -18,6 +18,7 @@ use cupwright_procedure::{Bone, Case, CaseFile, Instruments};
 use cupwright_report::study::{Subject, Told, write_document, write_folder, write_report};
 use cupwright_study::{Evaluator, Limit, Measure, Variable};
 
+use crate::bone::prepared;
 use crate::console::Console;
 use crate::tool::Share;
 
@@ -74,13 +75,13 @@ pub(crate) struct Loaded {
 
 impl Common {
     /// The case of the arguments with its bone.
-    pub(crate) fn load(&self, console: &Console) -> anyhow::Result<Loaded> {
+    pub(crate) fn load(&self, console: &mut Console) -> anyhow::Result<Loaded> {
         let named = || self.case.display().to_string();
         let file = CaseFile::read(&self.case)?;
         let case = file.check().with_context(named)?;
         let folder = self.folder();
         let instruments = Instruments::of_case(&case, folder).with_context(named)?;
-        let bone = console.working("preparing the bone", || Bone::of_case(&case, folder));
+        let bone = prepared(&case, folder, console);
         Ok(Loaded {
             file,
             case,

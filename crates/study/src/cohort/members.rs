@@ -7,15 +7,15 @@ use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 use cupwright_anatomy::synthetic::{self, Resolution};
-use cupwright_anatomy::{Both, Landmarks, Side, find_socket};
+use cupwright_anatomy::{Landmarks, Side, find_socket};
 use cupwright_geometry::Solid;
 use cupwright_io::{Content, Format, read_from};
 use cupwright_procedure::Bone;
 use cupwright_procedure::bone::accept;
+use cupwright_procedure::marks::Marks;
 use hmac_sha256::Hash;
 use nalgebra::{Isometry3, Point3};
 use rayon::prelude::*;
-use serde::Deserialize;
 use serde_json::{Value, json};
 use thiserror::Error;
 
@@ -252,6 +252,7 @@ fn synthetic_bone(drawn: &sample::Sampled, resolution: Resolution) -> Result<Bon
     Ok(Bone {
         solid: solid.into(),
         source: "sampled".into(),
+        remarks: Vec::new(),
         side: pelvis.side,
         landmarks: Some(pelvis.landmarks),
         to_pelvic: Isometry3::identity(),
@@ -301,6 +302,7 @@ fn file_bone(
     let loaded = read_from(content.as_slice(), content.len() as u64, extension)
         .map_err(|problem| told(&problem))?;
     drop(content);
+    let remarks = loaded.remarks.iter().map(ToString::to_string).collect();
     let solid = accept(loaded.mesh, largest_tool).map_err(|problem| told(&problem))?;
     let found = find_socket(solid.mesh());
     let shape_says = found.as_ref().ok().and_then(|socket| socket.side);
@@ -314,6 +316,7 @@ fn file_bone(
     Ok(Bone {
         solid: solid.into(),
         source: file.name.clone(),
+        remarks,
         side,
         landmarks,
         to_pelvic: Isometry3::identity(),
@@ -352,48 +355,15 @@ fn side(
     Ok(lies)
 }
 
-/// A file of landmarks as `cupwright pelvis` writes it; what else it holds is passed over.
-#[derive(Deserialize)]
-#[serde(rename = "Landmarks")]
-struct LandmarksFile {
-    version: u32,
-    points: BTreeMap<String, (f64, f64, f64)>,
-    #[serde(default)]
-    socket_diameter_mm: Option<f64>,
-}
-
 /// Landmarks, and centre and radius of the socket.
 type Known = (Option<Landmarks>, Option<(Point3<f64>, f64)>);
 
 fn known_places(content: &[u8]) -> Result<Known, String> {
-    let bad = |problem: &dyn std::fmt::Display| format!("the landmarks beside it: {problem}");
-    let text = std::str::from_utf8(content).map_err(|problem| bad(&problem))?;
-    let extensions = ron::extensions::Extensions::IMPLICIT_SOME;
-    let options = ron::Options::default().with_default_extension(extensions);
-    let file: LandmarksFile = options.from_str(text).map_err(|problem| bad(&problem))?;
-    if file.version != 1 {
-        return Err(bad(&format!(
-            "version is {}, this program reads 1",
-            file.version
-        )));
-    }
-    let point = |name: &str| file.points.get(name).map(|&(x, y, z)| Point3::new(x, y, z));
-    let needed = |name: &str| point(name).ok_or_else(|| bad(&format!("{name} is missing")));
-    let both = |name: &str| {
-        Ok::<_, String>(Both {
-            right: needed(&format!("{name}_right"))?,
-            left: needed(&format!("{name}_left"))?,
-        })
-    };
-    let psis = point("psis_right").zip(point("psis_left"));
-    let landmarks = Landmarks {
-        asis: both("asis")?,
-        pubic_tubercle: both("pubic_tubercle")?,
-        psis: psis.map(|(right, left)| Both { right, left }),
-    };
-    let radius = file.socket_diameter_mm.map(|diameter| 0.5 * diameter);
-    let socket = point("hip_centre").zip(radius.filter(|radius| *radius > 0.0));
-    Ok((Some(landmarks), socket))
+    const BESIDE: &str = "the landmarks beside it";
+    let text = std::str::from_utf8(content).map_err(|problem| format!("{BESIDE}: {problem}"))?;
+    let marks = Marks::parse(text, BESIDE).map_err(|problem| problem.to_string())?;
+    let landmarks = marks.landmarks().map_err(|problem| problem.to_string())?;
+    Ok((Some(landmarks), marks.hip_centre().zip(marks.socket_radius)))
 }
 
 /// The digest of a file's content; nothing where it cannot be read.

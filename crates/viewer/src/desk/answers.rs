@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use bevy::prelude::{Res, ResMut, Resource};
-use cupwright_procedure::case::{AxesEntry, BoneEntry, SideEntry};
+use cupwright_procedure::case::{AxesEntry, BoneEntry, PieceEntry, SideEntry};
 use cupwright_procedure::joint::map::{MotionMap, motion_map_of};
 use cupwright_procedure::{Bone, Case, Findings, Instruments, simulate};
 
@@ -203,8 +203,18 @@ fn without_layers(case: &Case) -> BoneEntry {
 /// The bone of a case whichever way it is laid: what [`Bone::laid_by`] does not read.
 fn bone_alone(case: &Case) -> BoneEntry {
     let mut entry = without_layers(case);
-    if let BoneEntry::File { side, axes, .. } = &mut entry {
-        (*side, *axes) = (SideEntry::Right, AxesEntry::Pelvic);
+    let BoneEntry::File {
+        side, axes, piece, ..
+    } = &mut entry
+    else {
+        return entry;
+    };
+    // Axes that turn the mesh, and a piece that is chosen by its side, make another mesh.
+    if *axes != AxesEntry::LeftPosteriorSuperior {
+        *axes = AxesEntry::Pelvic;
+    }
+    if *piece != Some(PieceEntry::WithSocket) {
+        *side = SideEntry::Right;
     }
     entry
 }

@@ -47,6 +47,8 @@ fn bone(path: &Path, on_bench: &CaseFile) -> Result<Plan, String> {
             path: absolute(path).display().to_string(),
             side: on_bench.bone.side().into(),
             label: None,
+            unit: None,
+            piece: None,
             axes: AxesEntry::Pelvic,
             hip_centre_mm: None,
             socket_diameter_mm: None,

@@ -11,6 +11,7 @@ use cupwright_anatomy::{Landmarks, NotAPelvis, Side};
 use cupwright_geometry::Solid;
 use cupwright_procedure::case::{AxesEntry, BoneEntry};
 use cupwright_procedure::edit::Edit;
+use cupwright_procedure::reading::Axes;
 use cupwright_procedure::survey::Survey;
 use nalgebra::Point3;
 
@@ -82,11 +83,15 @@ impl Landmarking {
 /// The case with the landmarks of a guess; `None` where its bone is synthetic and knows them.
 fn with_landmarks(plan: &Plan, guess: &Guess) -> Option<Edit> {
     let mut entry = plan.file().bone.clone();
+    let turn = entry.reading().turning_axes().map(Axes::turn);
+    let in_file = turn.map_or(guess.landmarks(), |turn| {
+        guess.landmarks().moved(&turn.inverse())
+    });
     let BoneEntry::File { side, axes, .. } = &mut entry else {
         return None;
     };
     *side = guess.side.into();
-    *axes = AxesEntry::at(&guess.landmarks());
+    *axes = AxesEntry::at(&in_file);
     Some(Edit::Bone(entry))
 }
 

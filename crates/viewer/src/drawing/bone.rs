@@ -292,6 +292,7 @@ mod tests {
         Arc::new(Bone {
             solid: Arc::new(Solid::try_from(mesh).unwrap()),
             source: "a block".into(),
+            remarks: Vec::new(),
             side: Side::Right,
             landmarks: None,
             to_pelvic: Isometry3::identity(),

@@ -21,7 +21,10 @@ pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
         ui.label(told);
         return;
     };
-    let is_used = !matches!(axes, AxesEntry::Pelvic);
+    let is_used = matches!(
+        axes,
+        AxesEntry::Landmarks { .. } | AxesEntry::LandmarksFile(_)
+    );
     let Some(survey) = desk.landmarking.survey.clone() else {
         waiting(ui, desk);
         return;
