@@ -66,6 +66,7 @@ pub fn bone(mesh: TriMesh, landmarks: Option<Landmarks>) -> Bone {
     Bone {
         solid,
         source: "a block".into(),
+        remarks: Vec::new(),
         side: Side::Right,
         landmarks,
         to_pelvic: Isometry3::identity(),

@@ -33,6 +33,7 @@ pub fn bone(preset: Preset, side: Side) -> Bone {
     let bone = Bone {
         solid: solid.into(),
         source: preset.name().into(),
+        remarks: Vec::new(),
         side,
         landmarks: Some(pelvis.landmarks),
         to_pelvic: frame.to_pelvic(),

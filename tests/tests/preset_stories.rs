@@ -30,6 +30,7 @@ fn made(preset: Preset) -> &'static (Pelvis, Bone) {
         let bone = Bone {
             solid: Solid::try_from(pelvis.mesh.clone()).unwrap().into(),
             source: preset.name().into(),
+            remarks: Vec::new(),
             side: Side::Right,
             landmarks: Some(pelvis.landmarks),
             to_pelvic: frame.to_pelvic(),
