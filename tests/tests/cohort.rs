@@ -274,6 +274,12 @@ fn arguments_that_make_no_cohort_are_refused() {
         "cohort --bones @empty --out @out",
         &["empty", "no .stl, .obj or .ply file"],
     );
+    fs::create_dir(desk.path("volumes")).unwrap();
+    desk.write("volumes/hip.nii.gz", "");
+    refused(
+        "cohort --bones @volumes --out @out",
+        &["a cohort takes nothing else; name hip.nii.gz in a case"],
+    );
     refused(
         "cohort --bones @none --out @out",
         &["none", "cannot be listed"],

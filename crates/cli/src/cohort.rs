@@ -45,7 +45,8 @@ Examples:
   cupwright cohort --sample 20 --over inclination=30..50:5 --over anteversion=0..30:7 --out map"
 )]
 pub(crate) struct CohortArguments {
-    /// Folder of bones: every .stl, .obj and .ply in it, in the order of their names
+    /// Folder of bones: every .stl, .obj and .ply in it, in the order of their names; label volumes
+    /// are passed over
     #[arg(long, value_name = "FOLDER")]
     bones: Option<PathBuf>,
     /// How many synthetic pelves to draw

@@ -130,7 +130,7 @@ pub const MOST_VOXELS: u64 = 1 << 31;
 pub const MOST_IN_LAYER: u64 = 1 << 24;
 
 /// The most voxel faces between inside and outside; a whole pelvis at 0.5 mm has about two million.
-pub const MOST_FACES: usize = 8_000_000;
+pub const MOST_FACES: usize = 4_000_000;
 
 /// The surface around some voxels.
 #[derive(Clone, Debug, PartialEq)]

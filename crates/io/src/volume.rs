@@ -31,7 +31,7 @@ pub const MOST_VOXELS: u64 = 1 << 31;
 
 /// The most runs of equal labels, 8 bytes each; smooth labels on a scan of 512 x 512 x 400 have about a
 /// million, an image of grey values as many as voxels.
-const MOST_RUNS: usize = 1 << 25;
+const MOST_RUNS: usize = 1 << 24;
 
 /// The most different labels. Label maps of a whole body have some hundred, images of grey values
 /// thousands.

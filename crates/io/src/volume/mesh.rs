@@ -184,7 +184,7 @@ fn without_crumbs(mesh: TriMesh) -> Result<(TriMesh, usize), BadVoxels> {
                     && piece.bounds.max[k] <= crumb.bounds.max[k]
             })
         };
-        is_crumb(&piece) || piece.volume < 0.0 && crumbs.iter().any(|crumb| lies_in(crumb))
+        is_crumb(&piece) || piece.volume < 0.0 && crumbs.iter().any(lies_in)
     };
     let kept: Vec<bool> = pieces.iter().map(|piece| !goes(piece)).collect();
     let left = mesh.triangles().iter().zip(&shells.of_triangle);

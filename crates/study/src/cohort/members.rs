@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use cupwright_anatomy::synthetic::{self, Resolution};
 use cupwright_anatomy::{Both, Landmarks, Side, find_socket};
 use cupwright_geometry::Solid;
-use cupwright_io::{Format, read_from};
+use cupwright_io::{Content, Format, read_from};
 use cupwright_procedure::Bone;
 use cupwright_procedure::bone::accept;
 use hmac_sha256::Hash;
@@ -63,6 +63,18 @@ pub enum NoBones {
     /// No mesh in it.
     #[error("{}: there is no .stl, .obj or .ply file in this folder", .0.display())]
     None(PathBuf),
+    /// No mesh in it, but a file that a case takes.
+    #[error(
+        "{}: there is no .stl, .obj or .ply file in this folder, and a cohort takes nothing else; \
+         name {other} in a case, or put a mesh of it into the folder",
+        folder.display()
+    )]
+    NoMeshes {
+        /// The folder.
+        folder: PathBuf,
+        /// A label volume or a DICOM object in it.
+        other: String,
+    },
 }
 
 /// A bone file is not what it was when the cohort was begun.
@@ -92,22 +104,31 @@ impl Members {
             folder: folder.into(),
             cause,
         };
-        let mut bones = Vec::new();
+        let (mut bones, mut others) = (Vec::new(), Vec::new());
         for entry in fs::read_dir(folder).map_err(unlisted)? {
             let path = entry.map_err(unlisted)?.path();
-            if Format::for_path(&path).is_err() || !path.is_file() {
+            if !Content::may_be_in(&path) || !path.is_file() {
                 continue;
             }
             let name = path.file_name().unwrap_or_default();
+            let name = name.to_string_lossy().into_owned();
+            if Format::for_path(&path).is_err() {
+                others.push(name);
+                continue;
+            }
             let beside = path.with_extension("landmarks.ron");
             bones.push(BoneFile {
-                name: name.to_string_lossy().into_owned(),
+                name,
                 landmarks: beside.is_file().then_some(beside),
                 path,
             });
         }
         if bones.is_empty() {
-            return Err(NoBones::None(folder.into()));
+            let folder = folder.into();
+            return Err(match others.into_iter().min() {
+                None => NoBones::None(folder),
+                Some(other) => NoBones::NoMeshes { folder, other },
+            });
         }
         bones.sort_by(|a, b| a.path.cmp(&b.path));
         Ok(Self::Bones(bones))

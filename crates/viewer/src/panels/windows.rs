@@ -246,7 +246,7 @@ fn listed(folder: &Path) -> Listing {
         let is_case = path.extension().is_some_and(|extension| extension == "ron");
         if path.is_dir() {
             folders.push(name);
-        } else if is_case || cupwright_io::Format::for_path(&path).is_ok() {
+        } else if is_case || cupwright_io::Content::may_be_in(&path) {
             files.push(name);
         }
     }
