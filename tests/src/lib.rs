@@ -5,6 +5,7 @@ pub mod blocks;
 pub mod bones;
 pub mod boolean;
 pub mod desk;
+pub mod hostile;
 pub mod joints;
 pub mod pelves;
 pub mod volumes;
