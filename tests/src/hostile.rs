@@ -6,15 +6,13 @@
 //! fuzzer's own business.
 
 use arbitrary::{Arbitrary, Unstructured};
-use cupwright_geometry::{
-    Bullet, Hemisphere, Solid, TriMesh, rim, samples, solid, union, within,
-};
+use cupwright_geometry::{Bullet, Hemisphere, Solid, TriMesh, rim, samples, solid, union, within};
 use cupwright_io::{Loaded, ReadError, read_from, read_label_from};
+use cupwright_procedure::CaseFile;
 use cupwright_procedure::bone::accept_as_it_is;
 use cupwright_procedure::case::{FARTHEST, LARGEST_DIAMETER};
 use cupwright_procedure::instruments::Instruments;
 use cupwright_procedure::removal::removals;
-use cupwright_procedure::CaseFile;
 use nalgebra::{Matrix3, Point3, Vector3};
 
 /// A target: its name, which is that of its corpus, and what it does with bytes.
@@ -70,7 +68,12 @@ fn mesh_file(bytes: &[u8], extension: &str) {
 }
 
 fn label_of(bytes: &[u8], extension: &str) {
-    inspected(read_label_from(bytes, bytes.len() as u64, Some(extension), 1));
+    inspected(read_label_from(
+        bytes,
+        bytes.len() as u64,
+        Some(extension),
+        1,
+    ));
 }
 
 /// An error must have words; a mesh must be one.
@@ -82,12 +85,18 @@ fn inspected(read: Result<Loaded, ReadError>) {
     assert!(!mesh.triangles().is_empty(), "a mesh without triangles");
     let count = mesh.vertices().len();
     let within = |index: &u32| usize::try_from(*index).is_ok_and(|index| index < count);
-    assert!(mesh.triangles().iter().flatten().all(within), "a corner out of range");
+    assert!(
+        mesh.triangles().iter().flatten().all(within),
+        "a corner out of range"
+    );
     let finite = |place: &Point3<f64>| place.iter().all(|c| c.is_finite());
     assert!(mesh.vertices().iter().all(finite), "a corner at no place");
     if solid::defects(&mesh).is_empty() {
         let volume = mesh.volume();
-        assert!(Solid::try_from(mesh).is_ok() || volume <= 0.0, "no defect, and no solid");
+        assert!(
+            Solid::try_from(mesh).is_ok() || volume <= 0.0,
+            "no defect, and no solid"
+        );
     }
 }
 
@@ -105,7 +114,11 @@ pub fn case(bytes: &[u8]) {
     let written = text_of(&file);
     match CaseFile::parse(&written) {
         // Texts, since a number that is none is not equal to itself.
-        Ok(again) => assert_eq!(written, text_of(&again), "a case is not read back as written"),
+        Ok(again) => assert_eq!(
+            written,
+            text_of(&again),
+            "a case is not read back as written"
+        ),
         Err(problem) => panic!("a case cannot be read back: {problem}\n{written}"),
     }
 }
@@ -122,7 +135,11 @@ pub fn instruments(bytes: &[u8]) {
     let text = String::from_utf8_lossy(bytes);
     if let Ok(set) = Instruments::parse(&text) {
         let sizes = set.reamers().iter().chain(set.cups());
-        assert!(sizes.into_iter().all(|size| size.is_finite() && *size > 0.0));
+        assert!(
+            sizes
+                .into_iter()
+                .all(|size| size.is_finite() && *size > 0.0)
+        );
     }
 }
 
@@ -135,14 +152,20 @@ pub fn measure(bytes: &[u8]) {
 
 fn measured(bytes: &mut Unstructured) -> Result<(), arbitrary::Error> {
     let simple = bool::arbitrary(bytes)?;
-    let mesh = if simple { stretched(bytes)? } else { tangled(bytes)? };
+    let mesh = if simple {
+        stretched(bytes)?
+    } else {
+        tangled(bytes)?
+    };
     let Some(bone) = mesh.and_then(|mesh| accept_as_it_is(mesh).ok()) else {
         return Ok(());
     };
     let mut reamers = Vec::new();
     for _ in 0..bytes.int_in_range(0..=3)? {
         let Some(head) = tool(bytes)? else { continue };
-        let length = bool::arbitrary(bytes)?.then(|| number(bytes, 0.0, 200.0)).transpose()?;
+        let length = bool::arbitrary(bytes)?
+            .then(|| number(bytes, 0.0, 200.0))
+            .transpose()?;
         let bullet = match length {
             None => Ok(Bullet::open(head)),
             Some(length) => Bullet::with_column(head, length),
@@ -164,11 +187,17 @@ fn check_removals(bone: &Solid, reamers: &[Bullet], simple: bool) {
     };
     for removal in removals {
         let all = [removal.volume, removal.error_bound];
-        assert!(all.iter().all(|n| n.is_finite()), "{all:?} of {reamers:?} in {bone:?}");
+        assert!(
+            all.iter().all(|n| n.is_finite()),
+            "{all:?} of {reamers:?} in {bone:?}"
+        );
         if simple {
             let most = bone.volume() * (1.0 + ROUNDING) + removal.error_bound + ROUNDING;
             assert!(removal.volume >= 0.0, "a reamer gives bone back");
-            assert!(removal.cumulative <= most, "more bone is gone than there was");
+            assert!(
+                removal.cumulative <= most,
+                "more bone is gone than there was"
+            );
         }
     }
 }
@@ -178,7 +207,10 @@ fn check_cup(bone: &Solid, cup: &Hemisphere, reamers: &[Bullet], simple: bool) {
     let after = union::area_outside(bone, cup, reamers);
     let share = rim::arcs_inside(bone, &cup.rim()).share();
     let all = [coverage, after.value, share];
-    assert!(all.iter().all(|n| n.is_finite()), "{all:?} of {cup:?} in {bone:?}");
+    assert!(
+        all.iter().all(|n| n.is_finite()),
+        "{all:?} of {cup:?} in {bone:?}"
+    );
     if simple {
         let bounds = -ROUNDING..=1.0 + ROUNDING;
         let left = after.value / cup.area();
@@ -196,8 +228,18 @@ fn stretched(bytes: &mut Unstructured) -> Result<Option<TriMesh>, arbitrary::Err
     let body = match bytes.int_in_range(0..=3)? {
         0 => samples::cuboid([40.0, 30.0, 20.0]),
         1 => samples::sphere(30.0, bytes.int_in_range(0..=2)?),
-        2 => samples::torus(30.0, 8.0, bytes.int_in_range(3..=12)?, bytes.int_in_range(3..=8)?),
-        _ => samples::lumpy_ball(30.0, 0.2, bytes.int_in_range(4..=12)?, bytes.int_in_range(4..=8)?),
+        2 => samples::torus(
+            30.0,
+            8.0,
+            bytes.int_in_range(3..=12)?,
+            bytes.int_in_range(3..=8)?,
+        ),
+        _ => samples::lumpy_ball(
+            30.0,
+            0.2,
+            bytes.int_in_range(4..=12)?,
+            bytes.int_in_range(4..=8)?,
+        ),
     };
     let mut rows = [[0.0; 3]; 3];
     for (k, entry) in rows.iter_mut().flatten().enumerate() {
@@ -205,8 +247,16 @@ fn stretched(bytes: &mut Unstructured) -> Result<Option<TriMesh>, arbitrary::Err
         *entry = middle + number(bytes, -0.3, 0.3)?;
     }
     let stretch = Matrix3::from_fn(|row, column| rows[row][column]);
-    let shift = Vector3::new(number(bytes, -30.0, 30.0)?, number(bytes, -30.0, 30.0)?, number(bytes, -30.0, 30.0)?);
-    let moved = body.vertices().iter().map(|p| stretch * p + shift).collect();
+    let shift = Vector3::new(
+        number(bytes, -30.0, 30.0)?,
+        number(bytes, -30.0, 30.0)?,
+        number(bytes, -30.0, 30.0)?,
+    );
+    let moved = body
+        .vertices()
+        .iter()
+        .map(|p| stretch * p + shift)
+        .collect();
     Ok(TriMesh::new(moved, body.triangles().to_vec()).ok())
 }
 
@@ -215,7 +265,11 @@ fn tangled(bytes: &mut Unstructured) -> Result<Option<TriMesh>, arbitrary::Error
     let count = bytes.int_in_range(4..=24_u32)?;
     let mut corners = Vec::new();
     for _ in 0..count {
-        corners.push(Point3::new(anything(bytes)?, anything(bytes)?, anything(bytes)?));
+        corners.push(Point3::new(
+            anything(bytes)?,
+            anything(bytes)?,
+            anything(bytes)?,
+        ));
     }
     let mut triangles = Vec::new();
     for _ in 0..bytes.int_in_range(4..=48)? {
