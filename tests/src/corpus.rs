@@ -46,6 +46,7 @@ impl Sound {
     pub fn broken(&self) -> Vec<Broken> {
         let mut all = self.with_holes();
         all.extend(self.with_wrong_triangles());
+        all.extend(self.with_wrong_corners());
         all.extend(self.with_pieces());
         all.extend(self.with_other_coordinates());
         all
@@ -137,6 +138,11 @@ impl Sound {
                 changes: &["flaps-dropped"],
                 ..self.file("flap.ply", self.changed(damage::flap))
             },
+        ]
+    }
+
+    fn with_wrong_corners(&self) -> Vec<Broken> {
+        vec![
             Broken {
                 inspected: &["not closed", "defect     "],
                 changes: &["hole-closed", "slivers-dropped"],

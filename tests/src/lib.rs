@@ -6,6 +6,7 @@ pub mod bones;
 pub mod boolean;
 pub mod corpus;
 pub mod desk;
+pub mod hostile;
 pub mod joints;
 pub mod pelves;
 pub mod volumes;

@@ -13,8 +13,10 @@ use std::sync::OnceLock;
 
 use cupwright::Exit;
 use cupwright_anatomy::Side;
+use cupwright_geometry::{TriMesh, samples};
 use cupwright_procedure::CaseFile;
-use cupwright_procedure::case::{AxesEntry, BoneEntry, Limits, SideEntry};
+use cupwright_procedure::case::{AxesEntry, BoneEntry, Limits, PieceEntry, SideEntry};
+use cupwright_procedure::unit::Unit;
 use cupwright_tests::bones;
 use cupwright_tests::desk::Desk;
 use nalgebra::{Isometry3, Point3, Vector3};
@@ -41,13 +43,18 @@ fn found_on(case: &CaseFile, moved: &Isometry3<f64>, arguments: &str) -> (Exit, 
 
 /// The same of a case as it is typed.
 fn found_by(text: &str, case: &CaseFile, moved: &Isometry3<f64>, arguments: &str) -> (Exit, Value) {
-    let desk = Desk::new();
     let right = bones::socketed();
     let bone = match case.bone.side() {
         Side::Right => right,
         Side::Left => right.mirrored_x(),
     };
-    desk.write_mesh("bone.ply", &bone.moved(moved));
+    found_in(&bone.moved(moved), text, arguments)
+}
+
+/// The same on a mesh.
+fn found_in(bone: &TriMesh, text: &str, arguments: &str) -> (Exit, Value) {
+    let desk = Desk::new();
+    desk.write_mesh("bone.ply", bone);
     desk.write("case.ron", text);
     let ran = desk.run(&format!("run @case.ron --json {arguments}"));
     assert_ne!(ran.exit, Exit::Error, "{}", ran.err);
@@ -201,6 +208,102 @@ fn a_bone_that_lies_askew_reads_alike_once_its_landmarks_are_given() {
     // Screws are told where the ASIS is known, which the straight case does not give.
     assert!(straight["screws"].is_null() && turned["screws"].take().is_object());
     agrees("askew", &straight, &turned);
+}
+
+#[test]
+fn a_file_in_another_unit_with_other_axes_and_another_bone_reads_alike_once_the_case_says_so() {
+    let half_turn = Isometry3::rotation(Vector3::z() * std::f64::consts::PI);
+    let beside = Isometry3::translation(300.0, 0.0, 0.0);
+    let file = bones::socketed().joined(&samples::cuboid([30.0; 3]).moved(&beside));
+    let file = file.moved(&half_turn).scaled(1.0 / 25.4);
+    let typed = fs::read_to_string(folder().join("nested.ron")).unwrap();
+    let said = |what: &str, instead: &str| {
+        assert!(typed.contains("axes: Pelvic,\n        hip_centre_mm: (50, 14, -28)"));
+        let turned = typed.replace(
+            "axes: Pelvic,\n        hip_centre_mm: (50, 14, -28)",
+            "axes: LeftPosteriorSuperior,\n        unit: Inches, piece: Largest,\n        hip_centre_mm: (-50, -14, -28)",
+        );
+        assert!(turned.contains(what));
+        turned.replace(what, instead)
+    };
+    let (exit, expected) = golden("nested");
+    for piece in ["Largest", "Number(1)"] {
+        let (found, findings) = found_in(
+            &file,
+            &said("piece: Largest", &format!("piece: {piece}")),
+            "",
+        );
+        assert_eq!(found, exit);
+        agrees(
+            "told",
+            &without_coordinates(expected.clone()),
+            &without_coordinates(findings),
+        );
+    }
+
+    let desk = Desk::new();
+    desk.write_mesh("bone.ply", &file);
+    for (what, instead, told) in [
+        (
+            "unit: Inches,",
+            "",
+            &[
+                "bone.ply: ",
+                "it looks like inches, not mm",
+                "give unit: Inches in the case",
+            ][..],
+        ),
+        (
+            "piece: Largest,",
+            "",
+            &[
+                "2 separate bones",
+                "give piece: WithSocket, Largest or Number(2)",
+            ],
+        ),
+        (
+            "piece: Largest,",
+            "piece: Number(3),",
+            &["bone.piece: there is no piece 3", "2 piece(s)"],
+        ),
+        (
+            "piece: Largest,",
+            "piece: WithSocket,",
+            &["none of the 2 piece(s)", "the socket of a right hip"],
+        ),
+        (
+            "unit: Inches,",
+            "unit: Feet,",
+            &[
+                "line ",
+                "there is no Feet here",
+                "Millimetres, Centimetres, Inches, Metres",
+            ],
+        ),
+        (
+            "piece: Largest,",
+            "piece: Smallest,",
+            &["there is no Smallest here", "WithSocket, Largest, Number"],
+        ),
+    ] {
+        desk.write("case.ron", said(what, instead));
+        desk.run("run @case.ron").is_refused(told);
+    }
+}
+
+#[test]
+fn what_a_case_says_of_its_file_is_written_and_read_again() {
+    let mut case = case("nested");
+    if let BoneEntry::File {
+        unit, piece, axes, ..
+    } = &mut case.bone
+    {
+        *unit = Some(Unit::Centimetres);
+        *piece = Some(PieceEntry::Number(2));
+        *axes = AxesEntry::LeftPosteriorSuperior;
+    }
+    let written = case.to_text().unwrap();
+    assert_eq!(CaseFile::parse(&written).unwrap(), case);
 }
 
 #[test]

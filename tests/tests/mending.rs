@@ -261,6 +261,21 @@ fn a_piece_is_chosen_by_number_size_and_side() {
     desk.run(&line)
         .is_refused(&["2 separate bones", "choose it with --piece"]);
     desk.run(&format!("{line} --piece right")).is_done();
+    // In a case it is the piece with the socket of the case's own side.
+    let text = |side: &str| {
+        format!(
+            "(version: 1, bone: File(path: \"both.ply\", side: {side}, axes: Pelvic, piece: WithSocket), \
+             orientation: Radiographic, reamers: [(diameter_mm: 49)], \
+             cup: (diameter_mm: 50, inclination_deg: 40, anteversion_deg: 15))"
+        )
+    };
+    for (side, expected) in [("Right", whole), ("Left", whole * 0.99_f64.powi(3))] {
+        desk.write("case.ron", text(side));
+        let ran = desk.run("run @case.ron --json");
+        let document: Value = serde_json::from_str(&ran.is_done().out).unwrap();
+        let found = document["findings"]["bone"]["volume_mm3"].as_f64().unwrap();
+        assert!((found / expected - 1.0).abs() < 1e-9, "{side}: {found}");
+    }
 }
 
 #[test]

@@ -8,7 +8,7 @@ use thiserror::Error;
 /// A size or direction that no tool can have.
 #[derive(Clone, Copy, Debug, Error, PartialEq)]
 pub enum BadShape {
-    /// A radius or length that is not a positive finite number.
+    /// A radius or length that is not positive and finite, or whose cube is not.
     #[error("{what} must be a positive number of mm, not {value}")]
     Size {
         /// Which measure.
@@ -389,8 +389,9 @@ pub(crate) fn perpendicular(axis: &UnitVector3<f64>) -> (UnitVector3<f64>, UnitV
     (UnitVector3::new_normalize(second.cross(axis)), second)
 }
 
+/// A size whose area and volume are numbers too: neither so small that they vanish nor so large that they overflow.
 fn positive(what: &'static str, value: f64) -> Result<f64, BadShape> {
-    if value.is_finite() && value > 0.0 {
+    if value > 0.0 && value.powi(3).is_normal() {
         Ok(value)
     } else {
         Err(BadShape::Size { what, value })
@@ -420,7 +421,7 @@ mod tests {
     #[test]
     fn sizes_and_axes_no_tool_can_have_are_refused() {
         let (o, z) = (Point3::origin(), Vector3::z());
-        for radius in [0.0, -3.0, f64::NAN, f64::INFINITY] {
+        for radius in [0.0, -3.0, f64::NAN, f64::INFINITY, 1e-150, 1e150] {
             assert!(matches!(
                 Hemisphere::new(o, z, radius),
                 Err(BadShape::Size { .. })
