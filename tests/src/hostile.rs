@@ -6,12 +6,14 @@
 //! fuzzer's own business.
 
 use arbitrary::{Arbitrary, Unstructured};
+use cupwright_geometry::mend::Mending;
 use cupwright_geometry::{Bullet, Hemisphere, Solid, TriMesh, rim, samples, solid, union, within};
 use cupwright_io::{Loaded, ReadError, read_from, read_label_from};
 use cupwright_procedure::CaseFile;
-use cupwright_procedure::bone::accept_as_it_is;
+use cupwright_procedure::bone::{accept_as_it_is, within_reach};
 use cupwright_procedure::case::{FARTHEST, LARGEST_DIAMETER};
 use cupwright_procedure::instruments::Instruments;
+use cupwright_procedure::marks::Marks;
 use cupwright_procedure::removal::removals;
 use nalgebra::{Matrix3, Point3, Vector3};
 
@@ -19,7 +21,7 @@ use nalgebra::{Matrix3, Point3, Vector3};
 pub type Target = (&'static str, fn(&[u8]));
 
 /// All of them.
-pub const TARGETS: [Target; 9] = [
+pub const TARGETS: [Target; 11] = [
     ("stl", stl),
     ("obj", obj),
     ("ply", ply),
@@ -28,7 +30,9 @@ pub const TARGETS: [Target; 9] = [
     ("dicom", dicom),
     ("case", case),
     ("instruments", instruments),
+    ("landmarks", landmarks),
     ("measure", measure),
+    ("mend", mend),
 ];
 
 /// Bytes in a file that is called STL.
@@ -141,6 +145,52 @@ pub fn instruments(bytes: &[u8]) {
                 .all(|size| size.is_finite() && *size > 0.0)
         );
     }
+}
+
+/// Text in a landmark file.
+pub fn landmarks(bytes: &[u8]) {
+    let text = String::from_utf8_lossy(bytes);
+    match Marks::parse(&text, "file").and_then(|marks| marks.landmarks()) {
+        Err(problem) => assert!(!problem.to_string().is_empty()),
+        Ok(landmarks) => {
+            let all = [landmarks.asis, landmarks.pubic_tubercle];
+            let places = all.iter().flat_map(|pair| [pair.right, pair.left]);
+            let finite = |place: Point3<f64>| place.iter().all(|c| c.is_finite());
+            assert!(places.into_iter().all(finite), "a landmark at no place");
+        }
+    }
+}
+
+/// A mesh of triangles between any corners, mended in every way there is.
+pub fn mend(bytes: &[u8]) {
+    let Ok(Some(mesh)) = tangled(&mut Unstructured::new(bytes)) else {
+        return;
+    };
+    if within_reach(&mesh).is_err() {
+        return;
+    }
+    let mut mending = Mending::of(&mesh);
+    mending.join(0.02);
+    mending.drop_surplus();
+    mending.agree();
+    mending.drop_crumbs(3.0);
+    mending.face_out();
+    mending.untangle(20.0);
+    mending.close_holes(20.0);
+    mending.drop_slivers();
+    let Ok(mended) = mending.finish() else {
+        return;
+    };
+    let is_finite = |p: &Point3<f64>| p.iter().all(|c| c.is_finite());
+    assert!(
+        mended.mesh.vertices().iter().all(is_finite),
+        "a corner at no place"
+    );
+    let difference = mended.difference(&mesh);
+    assert!(
+        !mended.changes.is_empty() || difference.whole().is_nothing(),
+        "something moved that is not told"
+    );
 }
 
 /// A closed mesh, reamers and a cup made from `bytes`, measured.

@@ -68,10 +68,12 @@ pub(super) fn draw(painter: &egui::Painter, lens: &Lens, desk: &Desk<'_>) {
             fill,
             Stroke::new(2.0, colour),
         );
-        let below = at + egui::vec2(0.0, 17.0);
+        // The sides apart, since from the side both lie at one place.
+        let off = if side == Side::Right { -17.0 } else { 17.0 };
+        let beside = at + egui::vec2(0.0, off);
         outlined(
             painter,
-            below,
+            beside,
             Align2::CENTER_CENTER,
             &called(mark, side),
             12.0,

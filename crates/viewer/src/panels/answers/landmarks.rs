@@ -4,6 +4,7 @@ use bevy_egui::egui::{RichText, Ui};
 use cupwright_anatomy::Definition;
 use cupwright_anatomy::guess::{Basis, Guess};
 use cupwright_procedure::case::{AxesEntry, BoneEntry};
+use cupwright_procedure::marks::named;
 use cupwright_procedure::survey::Survey;
 use cupwright_report::words::fixed;
 
@@ -69,7 +70,7 @@ fn waiting(ui: &mut Ui, desk: &Desk<'_>) {
 fn bone(ui: &mut Ui, desk: &Desk<'_>, survey: &Survey) {
     let guess = survey.guess();
     let told = format!(
-        "{}, {} hip by its shape: {}",
+        "{}; its shape is a {} hip's (sureness: {})",
         survey.part, survey.side, survey.side_sureness
     );
     aside(
@@ -191,7 +192,10 @@ fn influences(ui: &mut Ui, survey: &Survey) {
     for off in &survey.if_off {
         let degrees = |value| (format!("{}°", fixed(value, 1)), theme::INK);
         let cells = [
-            (off.of.replace('_', " "), theme::INK),
+            (
+                named(&off.of).map_or(off.of.clone(), |(mark, side)| called(mark, side)),
+                theme::INK,
+            ),
             degrees(off.inclination_deg),
             degrees(off.anteversion_deg),
             degrees(off.tilt_deg),
