@@ -55,6 +55,7 @@ impl Sound {
     fn with_holes(&self) -> Vec<Broken> {
         let wing = self.wing();
         let floor = self.floor();
+        let roof = self.nearest(&(self.centre + self.radius * Vector3::new(0.0, 0.1, 0.99)));
         let top = self.top();
         let slit = |_: &mut Vertices, triangles: &mut Triangles| {
             triangles.remove(3000);
@@ -88,6 +89,15 @@ impl Sound {
                 ..self.file(
                     "hole-in-socket.ply",
                     self.without(|p| (p - floor).norm() < 4.0),
+                )
+            },
+            Broken {
+                inspected: &["not closed", "IN THE SOCKET REGION"],
+                changes: &["hole-closed"],
+                in_socket: true,
+                ..self.file(
+                    "hole-in-roof.ply",
+                    self.without(|p| (p - roof).norm() < 6.0),
                 )
             },
             Broken {

@@ -58,32 +58,43 @@ fn cross(mesh: &TriMesh, a: u32, b: u32) -> bool {
         return false;
     }
     let (ca, cb) = (mesh.corners(a as usize), mesh.corners(b as usize));
-    pierces(&ca, &ia, &cb, &ib) || pierces(&cb, &ib, &ca, &ia)
+    let of_a = sides(&ca, &ia, &cb, &ib);
+    if !are_on_both(of_a) {
+        return false;
+    }
+    let of_b = sides(&cb, &ib, &ca, &ia);
+    are_on_both(of_b) && (pierces(&ca, of_a, &cb) || pierces(&cb, of_b, &ca))
 }
 
-/// Whether an edge of the first triangle that has no corner in common with the second passes
-/// through it.
-fn pierces(
-    edges: &[Point3<f64>; 3],
+/// On which side of the face's plane each corner lies, those that both have in common on it.
+fn sides(
+    corners: &[Point3<f64>; 3],
     ids: &[u32; 3],
     face: &[Point3<f64>; 3],
     face_ids: &[u32; 3],
-) -> bool {
+) -> [Ordering; 3] {
     // A common corner lies exactly on the plane, which is what takes an exact sign longest to find.
-    let apart = ids.map(|id| !face_ids.contains(&id));
-    let side = |i: usize| {
-        if apart[i] {
-            side_of_plane(face, &edges[i])
-        } else {
+    [0, 1, 2].map(|i| {
+        if face_ids.contains(&ids[i]) {
             Ordering::Equal
+        } else {
+            side_of_plane(face, &corners[i])
         }
-    };
-    let side = [side(0), side(1), side(2)];
+    })
+}
+
+/// Whether a triangle reaches to both sides of a plane; one that does not lies beside the other triangle.
+fn are_on_both(sides: [Ordering; 3]) -> bool {
+    sides.contains(&Ordering::Less) && sides.contains(&Ordering::Greater)
+}
+
+/// Whether an edge between corners on both sides of the face passes through it.
+fn pierces(corners: &[Point3<f64>; 3], sides: [Ordering; 3], face: &[Point3<f64>; 3]) -> bool {
     (0..3).any(|i| {
         let j = (i + 1) % 3;
-        side[i] != Ordering::Equal
-            && side[i] == side[j].reverse()
-            && through(&edges[i], &edges[j], face)
+        sides[i] != Ordering::Equal
+            && sides[i] == sides[j].reverse()
+            && through(&corners[i], &corners[j], face)
     })
 }
 
