@@ -337,3 +337,54 @@ fn a_sampled_member_is_the_same_in_a_cohort_of_another_size() {
         assert!(manifest.contains(told), "{told}");
     }
 }
+
+#[test]
+fn a_search_of_every_bone_keeps_the_limits_and_is_the_search_of_each() {
+    let desk = desk_with_bones();
+    let case = r#"(version: 1, bone: File(path: "Hüften/a rechts.ply", side: Right, axes: Pelvic),
+        orientation: Radiographic, reamers: [(diameter_mm: 51), (diameter_mm: 53)],
+        cup: (diameter_mm: 54, inclination_deg: 45, anteversion_deg: 12), limits: (min_coverage: 0.6))"#;
+    desk.write("case.ron", case);
+    let asked = "cohort --bones @Hüften --case @case.ron --sizes case --search";
+    desk.run(&format!("{asked} --out @out")).is_done();
+    let table = cells(&desk, "out/cohort.csv");
+    let of_first = |heading: &str| -> Vec<String> {
+        let members = column(&table, "member");
+        let values = column(&table, heading);
+        let own = members.iter().zip(values);
+        own.filter(|(member, _)| *member == "1")
+            .map(|(_, value)| value)
+            .collect()
+    };
+    let coverage: Vec<f64> = of_first("coverage_after_reaming_share")
+        .iter()
+        .map(|cell| cell.parse().unwrap())
+        .collect();
+    assert!(coverage.len() >= 3, "{coverage:?}");
+    assert!(coverage.iter().all(|c| *c >= 0.6), "{coverage:?}");
+    let alone = desk.run("place @case.ron --json");
+    let alone: serde_json::Value = serde_json::from_str(&alone.is_done().out).unwrap();
+    let placements = alone["result"]["members"].as_array().unwrap();
+    assert_eq!(placements.len(), coverage.len());
+    assert!(of_first("binds").iter().any(|binds| !binds.is_empty()));
+}
+
+#[test]
+fn reamer_increments_of_every_bone_take_the_same_bone_in_more_or_fewer_steps() {
+    let desk = desk_with_bones();
+    desk.run("cohort --bones @Hüften --increments --out @out")
+        .is_done();
+    let table = cells(&desk, "out/cohort.csv");
+    let [members, steps, removed] =
+        ["member", "step_mm", "removed_mm3"].map(|heading| column(&table, heading));
+    let series = |step: &str| -> Vec<f64> {
+        let rows = members.iter().zip(&steps).zip(&removed);
+        let own = rows.filter(|((member, at), _)| *member == "1" && *at == step);
+        own.map(|(_, removed)| removed.parse().unwrap()).collect()
+    };
+    let (small, large) = (series("1"), series("2"));
+    assert_eq!((small.len(), large.len()), (7, 4));
+    let sum = |series: &[f64]| series.iter().sum::<f64>();
+    assert!((sum(&small) - sum(&large)).abs() < 1e-6 * sum(&small));
+    assert!(sum(&small) > 100.0);
+}

@@ -144,25 +144,34 @@ fn the_front_found_is_the_front_that_was_planted() {
     assert!(!front.members[front.members.len() - 1].limits[0].binds);
 }
 
+/// A search over depth and place in a plate, for 4 mm of wall and a coverage of `least` at once.
+fn in_plate(goal: Measure, least: f64) -> Search {
+    Search {
+        ranges: vec![
+            (Variable::Depth, [-20.0, 5.0]),
+            (Variable::Anterior, [-3.0, 3.0]),
+        ],
+        goals: vec![goal],
+        limits: vec![
+            Limit::AtLeast(Measure::ThinnestWall, 4.0),
+            Limit::AtLeast(Measure::CoverageAfterReaming, least),
+        ],
+        effort: Effort::default(),
+    }
+}
+
 #[test]
 fn a_wall_that_binds_is_named_and_kept_in_a_full_run() {
     // A plate 20 mm thick: the wall behind the pole is T + s − r, so 4 mm of wall ask for s = 10 with
     // r = 26, and no more than 1 − 10/R can be covered.
     let bone = block(20.0);
     let instruments = Instruments::generic().unwrap();
-    let search = Search {
-        ranges: vec![
-            (Variable::Depth, [-20.0, 5.0]),
-            (Variable::Anterior, [-3.0, 3.0]),
-        ],
-        goals: vec![Measure::CoverageAfterReaming],
-        limits: vec![
-            Limit::AtLeast(Measure::ThinnestWall, 4.0),
-            Limit::AtLeast(Measure::CoverageAfterReaming, 0.2),
-        ],
-        effort: Effort::default(),
-    };
-    let front = place(&evaluator(&bone), &instruments, &search).unwrap();
+    let front = place(
+        &evaluator(&bone),
+        &instruments,
+        &in_plate(Measure::CoverageAfterReaming, 0.2),
+    )
+    .unwrap();
     let best = &front.members[0];
     // Anterior moves along the axis too: what counts is how far the centre stands outside the face.
     let proud = REAMER / 2.0 + 4.0 - 20.0;
@@ -186,19 +195,12 @@ fn limits_that_cannot_be_kept_leave_no_member_but_the_nearest() {
     // The same plate: 4 mm of wall and 80 % at once cannot be had.
     let bone = block(20.0);
     let instruments = Instruments::generic().unwrap();
-    let search = Search {
-        ranges: vec![
-            (Variable::Depth, [-20.0, 5.0]),
-            (Variable::Anterior, [-3.0, 3.0]),
-        ],
-        goals: vec![Measure::Removed],
-        limits: vec![
-            Limit::AtLeast(Measure::ThinnestWall, 4.0),
-            Limit::AtLeast(Measure::CoverageAfterReaming, 0.8),
-        ],
-        effort: Effort::default(),
-    };
-    let front = place(&evaluator(&bone), &instruments, &search).unwrap();
+    let front = place(
+        &evaluator(&bone),
+        &instruments,
+        &in_plate(Measure::Removed, 0.8),
+    )
+    .unwrap();
     assert!(front.members.is_empty());
     let nearest = front.nearest.unwrap();
     assert!(nearest.limits.iter().any(|limit| !limit.kept));

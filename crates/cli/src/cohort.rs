@@ -8,20 +8,21 @@ use clap::{ArgGroup, Args, ValueEnum};
 use cupwright_anatomy::synthetic::Resolution;
 use cupwright_procedure::{CaseFile, Instruments};
 use cupwright_study::cohort::{
-    CSV, Cohort, Draws, Evaluation, Grid, Members, Numbers, PARQUET, Rehearsal, Shard, Sizes,
-    Summary, Tally, join, run as run_cohort,
+    CSV, Cohort, Draws, Evaluation, Grid, Members, Numbers, PARQUET, Reaming, Rehearsal, Searches,
+    Shard, Sizes, Summary, Tally, join, run as run_cohort,
 };
 use cupwright_study::published::{Technique, by_hand, oversize};
 use cupwright_study::{Axis, Measure, Variable};
 
 use crate::Exit;
 use crate::console::Console;
+use crate::run::demonstration_case;
 
 /// Run a case on every bone of a folder, or on sampled synthetic pelves.
 ///
 /// DIR gets manifest.json, a part for every few members as they are done, and in the end cohort.csv
-/// and cohort.parquet: one row for each evaluation, one evaluation for each member unless --over or
-/// --draws is given. A bone that cannot be used is a row that says why in the column problem.
+/// and cohort.parquet: one row for each evaluation, one evaluation for each member unless --over,
+/// --draws, --search or --increments is given. A bone that cannot be used is a row that says why in the column problem.
 ///
 /// It may be stopped at any moment; the same call goes on where it stopped. Shares of a cohort, made
 /// anywhere in any order, are put together by --join: byte for byte what one run would have written.
@@ -40,6 +41,7 @@ Examples:
   cupwright cohort --bones hips --case case.ron --out found
   cupwright cohort --sample 1000 --seed 7 --shard 3/16 --out share-3
   cupwright cohort --join share-* --out sampled
+  cupwright cohort --bones hips --search --out where
   cupwright cohort --sample 20 --over inclination=30..50:5 --over anteversion=0..30:7 --out map"
 )]
 pub(crate) struct CohortArguments {
@@ -50,7 +52,7 @@ pub(crate) struct CohortArguments {
     #[arg(long, value_name = "N")]
     sample: Option<NonZeroUsize>,
     /// Folders of all shares of a cohort, to be put together
-    #[arg(long, value_name = "DIR", num_args = 1.., conflicts_with_all = ["seed", "case", "sizes", "shard", "over", "draws", "part", "resolution"])]
+    #[arg(long, value_name = "DIR", num_args = 1.., conflicts_with_all = ["seed", "case", "sizes", "shard", "over", "draws", "search", "increments", "part", "resolution"])]
     join: Vec<PathBuf>,
     /// Seed of everything that is drawn
     #[arg(long, value_name = "S", default_value_t = 1)]
@@ -73,6 +75,12 @@ pub(crate) struct CohortArguments {
     /// Draw N plans about each member's own, off as published hands and reamers are
     #[arg(long, value_name = "N", conflicts_with = "over", value_parser = clap::value_parser!(u32).range(2..))]
     draws: Option<u32>,
+    /// Search each bone for placements under the limits of the case; a row for each of the trade-off
+    #[arg(long, conflicts_with_all = ["over", "draws"])]
+    search: bool,
+    /// Ream each bone up in steps of 1 and of 2 mm; a row for each reamer
+    #[arg(long, conflicts_with_all = ["over", "draws", "search"])]
+    increments: bool,
     /// Do one share only, K from 1 to N
     #[arg(long, value_name = "K/N", default_value_t = Shard::WHOLE)]
     shard: Shard,
@@ -182,6 +190,8 @@ fn evaluation(arguments: &CohortArguments) -> Box<dyn Evaluation> {
             count: count as usize,
             measures,
         }),
+        None if arguments.search => Box::new(Searches::default()),
+        None if arguments.increments => Box::new(Reaming::default()),
         None if arguments.over.is_empty() => Box::new(Rehearsal),
         None => Box::new(Grid {
             axes: arguments.over.clone(),
@@ -193,9 +203,7 @@ fn evaluation(arguments: &CohortArguments) -> Box<dyn Evaluation> {
 /// The case, and the sizes that it names or the generic ones.
 fn plan(path: Option<&Path>) -> anyhow::Result<(CaseFile, Instruments)> {
     let Some(path) = path else {
-        let text = include_str!("../../../assets/cases/demonstration.ron");
-        let file = CaseFile::parse(text).context("the built-in case")?;
-        return Ok((file, Instruments::generic()?));
+        return Ok((demonstration_case()?, Instruments::generic()?));
     };
     let file = CaseFile::read(path)?;
     let case = file.check().with_context(|| path.display().to_string())?;

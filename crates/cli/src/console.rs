@@ -2,6 +2,7 @@
 
 use std::fmt::Display;
 use std::io::{self, Write};
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use cupwright_report::Style;
@@ -35,6 +36,17 @@ impl Console<'_> {
     /// Says what was done.
     pub(crate) fn say(&mut self, done: impl Display) {
         let _ = writeln!(self.err, "cupwright: {done}");
+    }
+
+    /// Says which files are in a folder now.
+    pub(crate) fn wrote(&mut self, files: &[PathBuf], folder: &Path) {
+        let names = files.iter().filter_map(|file| file.file_name());
+        let names: Vec<_> = names.map(|name| name.display().to_string()).collect();
+        self.say(format_args!(
+            "wrote {} to {}",
+            names.join(", "),
+            folder.display()
+        ));
     }
 
     /// Says something worth knowing.

@@ -8,6 +8,7 @@ use cupwright_geometry::cut::Tolerance;
 use cupwright_io::Format;
 use cupwright_procedure::findings::LimitFinding;
 use cupwright_procedure::joint::JointEntry;
+use cupwright_procedure::joint::map::motion_map_of;
 use cupwright_procedure::{
     Bone, Case, CaseFile, Findings, Instruments, Shapes, shapes, simulate, with_bone_on_bone,
 };
@@ -77,16 +78,22 @@ enum Form {
 /// The folder that the demonstration writes to.
 const DEMONSTRATION_FOLDER: &str = "cupwright-out";
 
+/// What an error calls the demonstration's case.
+const BUILT_IN: &str = "the built-in case";
+
+/// The built-in demonstration case.
+pub(crate) fn demonstration_case() -> anyhow::Result<CaseFile> {
+    let text = include_str!("../../../assets/cases/demonstration.ron");
+    CaseFile::parse(text).context(BUILT_IN)
+}
+
 /// Runs the built-in demonstration case.
 pub(crate) fn demonstration(console: &mut Console) -> anyhow::Result<Exit> {
-    let text = include_str!("../../../assets/cases/demonstration.ron");
-    let case = CaseFile::parse(text)
-        .and_then(|file| file.check())
-        .context("the built-in case")?;
+    let case = demonstration_case()?.check().context(BUILT_IN)?;
     let (findings, _) = find(&case, Path::new("."), console)?;
     let folder = Path::new(DEMONSTRATION_FOLDER);
     let write = |console: &mut Console| {
-        let map = sheet::motion_map_of(&case, &findings);
+        let map = motion_map_of(&case);
         write(
             sheet_of(&findings, map.as_ref(), &[]),
             None,
@@ -118,7 +125,7 @@ pub(crate) fn run(arguments: &RunArguments, console: &mut Console) -> anyhow::Re
         let Some(out) = &arguments.out else {
             return Ok(());
         };
-        let map = sheet::motion_map_of(&case, &findings);
+        let map = motion_map_of(&case);
         let sheet = sheet_of(&findings, map.as_ref(), &pictures);
         let Some(format) = arguments.meshes else {
             return write(sheet, None, out, console);
@@ -202,12 +209,7 @@ fn write(
             cupwright_report::write_all_with_meshes(sheet, shapes, format, folder)
         }
     }?;
-    let names = files
-        .iter()
-        .filter_map(|file| file.file_name())
-        .map(|name| name.display().to_string());
-    let names = names.collect::<Vec<_>>().join(", ");
-    console.say(format_args!("wrote {names} to {}", folder.display()));
+    console.wrote(&files, folder);
     Ok(())
 }
 

@@ -191,6 +191,31 @@ pub(crate) fn on_equator(from: &Vector3<f64>, to: &Vector3<f64>) -> Vector3<f64>
     Vector3::new(p.x, p.y, 0.0)
 }
 
+/// Where a triangle passes through the plane of the equator: from the edge that falls below it to the edge that
+/// rises, so that seen from above bone lies on the left; `None` where it does not pass through.
+///
+/// A corner on the plane counts as above it, and each edge is taken from its end of smaller index, so that
+/// both triangles at it tell the same place, to the bit.
+pub(crate) fn on_plane(
+    indices: [u32; 3],
+    corners: &[Vector3<f64>; 3],
+) -> Option<[Vector3<f64>; 2]> {
+    let above = corners.map(|p| p.z >= 0.0);
+    let (mut falls, mut rises) = (None, None);
+    for (i, j) in [(0, 1), (1, 2), (2, 0)] {
+        if above[i] != above[j] {
+            let (low, high) = if indices[i] < indices[j] {
+                (i, j)
+            } else {
+                (j, i)
+            };
+            let place = if above[i] { &mut falls } else { &mut rises };
+            *place = Some(on_equator(&corners[low], &corners[high]));
+        }
+    }
+    falls.zip(rises).map(|(from, to)| [from, to])
+}
+
 /// Whether the plane at right angles to the direction of the corners' middle parts them from the ball.
 #[inline]
 pub(crate) fn is_beyond(corners: &[Vector3<f64>], squared: f64) -> bool {

@@ -5,6 +5,7 @@ use std::f64::consts::TAU;
 use nalgebra::{Vector2, Vector3};
 
 use crate::Solid;
+use crate::loops::on_plane;
 use crate::patches::{Flux, Reach, Walk};
 use crate::shape::Circle;
 
@@ -189,24 +190,8 @@ fn triangle_crossings(
         let x = p - circle.centre();
         Vector3::new(x.dot(&first), x.dot(&quarter), x.dot(&normal))
     });
-    let above = local.map(|p| p.z >= 0.0);
-    // Seen from above, the segment from the edge that falls to the edge that rises has bone on its
-    // left.
-    let (mut from, mut to) = (None, None);
-    for (i, j) in [(0, 1), (1, 2), (2, 0)] {
-        if above[i] != above[j] {
-            let (low, high) = if indices[i] < indices[j] {
-                (i, j)
-            } else {
-                (j, i)
-            };
-            let on_plane = local[low]
-                + (local[high] - local[low]) * (local[low].z / (local[low].z - local[high].z));
-            *(if above[i] { &mut from } else { &mut to }) = Some(on_plane.xy());
-        }
-    }
-    let segment = from.zip(to).into_iter();
-    segment.flat_map(move |(from, to)| segment_crossings(from, to, circle.radius()))
+    let segment = on_plane(indices, &local).into_iter();
+    segment.flat_map(move |[from, to]| segment_crossings(from.xy(), to.xy(), circle.radius()))
 }
 
 /// Where a segment with bone on its left crosses the circle of `radius` about the origin.

@@ -11,7 +11,7 @@ use nalgebra::{Matrix3, Point3, Vector3};
 
 use crate::Solid;
 use crate::column::{self, volume_over};
-use crate::loops::{Below, Passages, is_beyond, on_equator};
+use crate::loops::{Below, Passages, is_beyond, on_equator, on_plane};
 use crate::patches::{Flux, Reach, Walk};
 use crate::polygon::Polygon;
 use crate::rim::{self, Crossing};
@@ -307,25 +307,12 @@ impl Walk for Ray<'_> {
     fn triangle(&mut self, index: u32) {
         let indices = self.plane.solid.mesh().triangles()[index as usize];
         let corners = self.plane.view.corners(self.plane.solid, index);
-        let above = corners.map(|p| p.z >= 0.0);
-        let (mut falls, mut rises) = (None, None);
-        for (i, j) in [(0, 1), (1, 2), (2, 0)] {
-            if above[i] != above[j] {
-                let (low, high) = if indices[i] < indices[j] {
-                    (i, j)
-                } else {
-                    (j, i)
-                };
-                let place = if above[i] { &mut falls } else { &mut rises };
-                *place = Some(on_equator(&corners[low], &corners[high]));
-            }
-        }
         let [cos, sin] = self.turn;
         let seen = |p: Vector3<f64>| {
             let along = p.x * cos + p.y * sin - self.plane.view.radius;
             [along, p.y * cos - p.x * sin]
         };
-        if let (Some(from), Some(to)) = (falls, rises) {
+        if let Some([from, to]) = on_plane(indices, &corners) {
             self.depth += half_turn(seen(from), seen(to));
         }
     }

@@ -171,6 +171,14 @@ pub struct Shift {
     pub anterior_mm: f64,
 }
 
+impl Shift {
+    /// How far it goes, in mm.
+    pub fn distance(&self) -> f64 {
+        let sides = [self.medial_mm, self.superior_mm, self.anterior_mm];
+        sides.iter().map(|mm| mm * mm).sum::<f64>().sqrt()
+    }
+}
+
 /// The cup at its final place.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct CupFinding {

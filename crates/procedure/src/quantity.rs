@@ -154,10 +154,7 @@ impl Quantity {
             }
             Self::LargestOverhangMm => proudest(cup).map(|place| place.proud_mm),
             Self::InterferenceMm => Some(cup.interference_mm),
-            Self::CentreShiftMm => {
-                let sides = [shift.medial_mm, shift.superior_mm, shift.anterior_mm];
-                Some(sides.iter().map(|mm| mm * mm).sum::<f64>().sqrt())
-            }
+            Self::CentreShiftMm => Some(shift.distance()),
             Self::MedialMm => Some(shift.medial_mm),
             Self::SuperiorMm => Some(shift.superior_mm),
             Self::AnteriorMm => Some(shift.anterior_mm),

@@ -2,7 +2,6 @@
 
 use cupwright_anatomy::{Definition, Hour};
 use cupwright_geometry::{Circle, rim, union, within};
-use nalgebra::Vector3;
 use thiserror::Error;
 
 use crate::bone::Bone;
@@ -234,8 +233,7 @@ fn limits(case: &Case, reaming: &[StepFinding], cup: &CupFinding) -> Vec<LimitFi
         .iter()
         .map(|place| place.proud_mm)
         .fold(0.0, f64::max);
-    let shift = cup.centre_shift;
-    let moved = Vector3::new(shift.medial_mm, shift.superior_mm, shift.anterior_mm).norm();
+    let moved = cup.centre_shift.distance();
     let checks = [
         at_least(
             "min_coverage",

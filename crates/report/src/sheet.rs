@@ -13,11 +13,14 @@ mod html;
 mod parts;
 mod picture;
 mod skeleton;
+mod study;
 
 use std::io::{self, Write};
 
 use cupwright_procedure::Findings;
 use cupwright_procedure::joint::map::MotionMap;
+
+use crate::study::{Subject, Told};
 
 pub use picture::{BadPicture, Picture};
 
@@ -48,4 +51,12 @@ impl<'a> From<&'a Findings> for CaseSheet<'a> {
 /// When `out` refuses.
 pub fn write_case(out: &mut impl Write, sheet: &CaseSheet) -> io::Result<()> {
     out.write_all(case::document(sheet)?.as_bytes())
+}
+
+/// Writes the sheet of a study as one HTML document.
+///
+/// # Errors
+/// When `out` refuses, or a figure cannot be drawn.
+pub fn write_study(out: &mut impl Write, study: &dyn Told, subject: &Subject) -> io::Result<()> {
+    out.write_all(study::document(study, subject)?.as_bytes())
 }

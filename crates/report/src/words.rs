@@ -2,6 +2,7 @@
 
 use cupwright_procedure::findings::{CupFinding, OverhangFinding, Shift};
 use cupwright_procedure::hold::{Banded, PressFitFinding};
+use cupwright_procedure::joint::version::RuleFinding;
 
 /// From here on a number is written with an exponent, so that no column bursts.
 const EXPONENT_FROM: f64 = 1e6;
@@ -135,6 +136,16 @@ pub fn plate(found: &PressFitFinding) -> &'static str {
         "what is left of the subchondral plate counts"
     } else {
         "no subchondral plate"
+    }
+}
+
+/// The sum that a rule of cup and stem asks for: `37.3°`, or `25 to 45°`.
+pub fn sum_asked(rule: &RuleFinding) -> String {
+    let [least, most] = rule.asked_deg.map(|deg| fixed(deg, 0));
+    if least == most {
+        format!("{}°", fixed(rule.asked_deg[0], 1))
+    } else {
+        format!("{least} to {most}°")
     }
 }
 

@@ -8,16 +8,17 @@
 use std::collections::BTreeMap;
 
 use cupwright_anatomy::{BadTilt, Hour, Orientation, Tilt};
+use cupwright_geometry::batch::{self, Measures, Placement};
 use cupwright_geometry::union::{self, NoCommonPoint};
-use cupwright_geometry::{Bullet, rim, within};
+use cupwright_geometry::{rim, within};
 use cupwright_procedure::case::BadCase;
 use cupwright_procedure::fan::Steps;
 use cupwright_procedure::findings::{Findings, Wall};
-use cupwright_procedure::placed::NotPlaced;
+use cupwright_procedure::placed::{NotPlaced, Tools};
 use cupwright_procedure::removal::behind;
 use cupwright_procedure::simulate::{NoFindings, proud};
 use cupwright_procedure::stock::walls_roughly;
-use cupwright_procedure::{Bone, Case, CaseFile, Instruments, Placed, simulate};
+use cupwright_procedure::{Bone, Case, CaseFile, Instruments, simulate};
 use rayon::prelude::*;
 use thiserror::Error;
 
@@ -103,8 +104,7 @@ impl Evaluator {
         let tilt = Tilt::posterior(setting.get(Variable::Tilt).to_radians())?;
         let placed = PlacedCase {
             bone: &self.bone,
-            cup: Placed::cup(&case, &self.bone)?,
-            reamers: Placed::reamers(&case, &self.bone)?,
+            tools: Tools::of(&case, &self.bone)?,
             functional: case.cup.orientation.tilted(tilt),
             case,
         };
@@ -113,7 +113,11 @@ impl Evaluator {
         } else {
             BTreeMap::new()
         };
-        let value = |&measure| Ok((measure, placed.measured(measure, &walls)?));
+        let at_once = placed.at_once(asked);
+        let value = |&measure| match at_once.and_then(|found| found.of(measure)) {
+            Some(found) => Ok((measure, Some(found))),
+            None => Ok((measure, placed.measured(measure, &walls)?)),
+        };
         Ok(Outcome {
             values: asked.iter().map(value).collect::<Result<_, NoOutcome>>()?,
             functional: placed.functional,
@@ -194,34 +198,57 @@ fn is_wall(measure: Measure) -> bool {
 struct PlacedCase<'a> {
     case: Case,
     bone: &'a Bone,
-    cup: Placed,
-    reamers: Vec<Placed>,
+    tools: Tools,
     functional: Orientation,
 }
 
+/// What one walk over the bone gives of a cup.
+#[derive(Clone, Copy)]
+struct AtOnce(Measures);
+
+impl AtOnce {
+    fn of(&self, measure: Measure) -> Option<f64> {
+        match measure {
+            Measure::Coverage => Some(self.0.coverage),
+            Measure::RimContact => Some(self.0.rim_contact),
+            _ => None,
+        }
+    }
+}
+
 impl PlacedCase<'_> {
+    /// Coverage and rim contact together, where both are asked for: a walk less.
+    fn at_once(&self, asked: &[Measure]) -> Option<AtOnce> {
+        let both = [Measure::Coverage, Measure::RimContact];
+        if !both.iter().all(|measure| asked.contains(measure)) {
+            return None;
+        }
+        let placement = Placement {
+            cup: *self.tools.cup.head(),
+            reamers: Vec::new(),
+        };
+        let found = batch::evaluate(&self.bone.solid, &[placement]);
+        found.first().copied().map(AtOnce)
+    }
+
     fn measured(
         &self,
         measure: Measure,
         walls: &BTreeMap<Wall, f64>,
     ) -> Result<Option<f64>, NoOutcome> {
-        let (solid, head) = (&self.bone.solid, self.cup.head());
+        let (solid, head) = (&self.bone.solid, self.tools.cup.head());
         Ok(match measure {
             Measure::Coverage => Some(within::coverage(solid, head)),
             Measure::CoverageAfterReaming => {
-                let after = union::area_outside(solid, head, &behind(head, &self.swept()));
+                let after = union::area_outside(solid, head, &behind(head, &self.tools.swept));
                 Some(after.value / head.area())
             }
-            Measure::RimContact => Some(rim::arcs_inside(solid, &self.cup.rim()?).share()),
-            Measure::Removed => Some(union::volume_in_union(solid, &self.swept())?.value),
+            Measure::RimContact => Some(rim::arcs_inside(solid, &self.tools.cup.rim()?).share()),
+            Measure::Removed => Some(union::volume_in_union(solid, &self.tools.swept)?.value),
             Measure::ThinnestWall => walls.values().copied().min_by(f64::total_cmp),
             Measure::Wall(wall) => walls.get(&wall).copied(),
             Measure::Overhang => Some(self.overhang()?),
-            Measure::CentreShift => {
-                let c = self.case.cup.centre;
-                let sides = [c.medial_mm, c.superior_mm, c.anterior_mm];
-                Some(sides.iter().map(|mm| mm * mm).sum::<f64>().sqrt())
-            }
+            Measure::CentreShift => Some(self.case.cup.centre.distance()),
             Measure::Interference => {
                 let last = self.case.reamers.last();
                 last.map(|reamer| self.case.cup.diameter - reamer.diameter)
@@ -231,22 +258,21 @@ impl PlacedCase<'_> {
         })
     }
 
-    fn swept(&self) -> Vec<Bullet> {
-        self.reamers.iter().map(Placed::swept).collect()
-    }
-
     /// The thinnest place of each wall behind the cavity.
     fn walls(&self, steps: Steps) -> BTreeMap<Wall, f64> {
-        self.reamers.last().map_or_else(BTreeMap::new, |last| {
-            walls_roughly(self.bone, last, &self.swept(), steps)
-        })
+        self.tools
+            .reamers
+            .last()
+            .map_or_else(BTreeMap::new, |last| {
+                walls_roughly(self.bone, last, &self.tools.swept, steps)
+            })
     }
 
     fn overhang(&self) -> Result<f64, NoOutcome> {
         let half_hours = (0..24).map(|k| Hour::from_hours(f64::from(k) / 2.0));
         let mut proudest = 0.0_f64;
         for hour in half_hours {
-            proudest = proudest.max(proud(self.bone, &self.cup, hour)?);
+            proudest = proudest.max(proud(self.bone, &self.tools.cup, hour)?);
         }
         Ok(proudest)
     }

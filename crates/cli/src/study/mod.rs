@@ -123,13 +123,7 @@ impl Common {
             return Ok(());
         };
         let files = write_folder(folder, study, subject)?;
-        let names = files.iter().filter_map(|file| file.file_name());
-        let names: Vec<_> = names.map(|name| name.display().to_string()).collect();
-        console.say(format_args!(
-            "wrote {} to {}",
-            names.join(", "),
-            folder.display()
-        ));
+        console.wrote(&files, folder);
         Ok(())
     }
 }

@@ -6,6 +6,7 @@ use clap::Args;
 use cupwright_procedure::CaseFile;
 use cupwright_procedure::case::BoneEntry;
 use cupwright_report::study::{Placements, Subject, Told};
+use cupwright_study::place::usual_ranges;
 use cupwright_study::{Effort, Front, Measure, Search, Setting, Variable, place};
 use serde_json::Value;
 
@@ -94,17 +95,7 @@ fn ranges(arguments: &PlaceArguments, plan: &Setting) -> Vec<(Variable, [f64; 2]
             .map(|(variable, Ends(ends))| (*variable, *ends))
             .collect();
     }
-    let about = |variable, below: f64, above: f64| {
-        let here = plan.get(variable);
-        (variable, [here - below, here + above])
-    };
-    vec![
-        (Variable::Inclination, [35.0, 50.0]),
-        (Variable::Anteversion, [5.0, 30.0]),
-        about(Variable::Medial, 3.0, 6.0),
-        about(Variable::Superior, 3.0, 6.0),
-        about(Variable::Anterior, 3.0, 3.0),
-    ]
+    usual_ranges(plan)
 }
 
 /// Each placement as a case of its own, which finds its bone from any folder.

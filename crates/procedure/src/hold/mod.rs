@@ -203,11 +203,7 @@ pub fn press_fit_along(
         .collect();
     let last = swept.last().map_or(0.0, |last| last.head().radius());
     let nominal = 2.0 * (cup.head().radius() - last);
-    let found = finding(&support, inputs, nominal, &mid, &states);
-    Ok(PressFitFinding {
-        plate_is_known: bone.layers.is_some(),
-        ..found
-    })
+    Ok(finding(&support, inputs, nominal, &mid, &states))
 }
 
 /// The reamers that others do not hide, as wide as they cut in truth.
@@ -320,7 +316,7 @@ fn finding(
     PressFitFinding {
         inputs: *inputs,
         bone: inputs.quality.numbers(),
-        plate_is_known: false,
+        plate_is_known: support.plate_is_known,
         nominal_interference_mm: nominal,
         real_interference_mm: nominal - inputs.reamer_oversize_mm,
         interference_by_hour_mm: by_hour.map(|s| (s.area > 0.0).then_some(s.pressed)),

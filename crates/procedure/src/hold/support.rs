@@ -66,6 +66,8 @@ pub(crate) struct Support {
     /// How far the cup presses into bone at its pole, negative for a gap; `None` where no bone lies
     /// within [`FARTHEST_GAP`] behind it.
     pub(crate) pole: Option<f64>,
+    /// Whether the bone says where its subchondral plate is.
+    pub(crate) plate_is_known: bool,
 }
 
 impl Support {
@@ -89,6 +91,7 @@ impl Support {
             pieces: Vec::new(),
             patches: Vec::new(),
             pole: look.pole(fan),
+            plate_is_known: look.plate.is_some(),
         };
         for meridian in fan.around(&look) {
             support.add(&meridian);
@@ -280,6 +283,7 @@ impl Support {
             pieces: Vec::new(),
             patches: Vec::new(),
             pole: Some(interference),
+            plate_is_known: false,
         };
         let width = std::f64::consts::TAU / f64::from(around);
         for k in 0..around {

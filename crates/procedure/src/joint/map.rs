@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::motion::{Cone, Swing, counted, needed_half_angle};
 use super::{BadJoint, Joint, Movement};
+use crate::case::Case;
 
 /// The cups that a map looks at: radiographic angles, in equal steps.
 #[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
@@ -56,6 +57,12 @@ pub struct MapCell {
 
 /// The most inclinations or anteversions of a map.
 const MOST: f64 = 1000.0;
+
+/// The usual map of a case's joint; `None` where its parts make no joint, or nothing is needed of it.
+pub fn motion_map_of(case: &Case) -> Option<MotionMap> {
+    let joint = Joint::new(&case.joint, case).ok()?;
+    motion_map(&joint, &MapGrid::default()).ok()
+}
 
 /// The map of a joint with the ball that it chooses.
 ///

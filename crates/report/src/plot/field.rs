@@ -168,9 +168,7 @@ impl Field<'_> {
         let [first, last] = [0, 1]
             .map(|axis: usize| &self.axes[axis])
             .map(|values| [values[0], values[values.len() - 1]]);
-        let spread = |[least, most]: [f64; 2]| {
-            (0..=TICKS).map(move |k| least + (most - least) * f64::from(k) / f64::from(TICKS))
-        };
+        let spread = |[least, most]: [f64; 2]| round_values(least, most).into_iter();
         let number = |value: f64| ((value * 1e3).round() / 1e3 + 0.0).to_string();
         let bottom = TOP + DOWN;
         let across = spread(first).map(|x| {
@@ -243,7 +241,7 @@ impl Field<'_> {
         let limits = if self.kept.iter().all(|k| *k) || !self.kept.iter().any(|k| *k) {
             ""
         } else {
-            "; the white line parts what keeps the limits from what does not"
+            "; the thick line parts what keeps the limits from what does not"
         };
         let words = if inside {
             format!("square: the plan{limits}")
@@ -276,6 +274,26 @@ fn ink(share: f64) -> Ink {
     Ink::OfScale(red, green, blue)
 }
 
+/// Round values from one to another, at most [`TICKS`] steps apart: multiples of 1, 2 or 5 times a power of
+/// ten.
+fn round_values(least: f64, most: f64) -> Vec<f64> {
+    // So that the last of 0, 0.1 … 0.3 is not missed.
+    const ROUNDING: f64 = 1e-9;
+    let rough = (most - least) / f64::from(TICKS);
+    let ten = 10.0_f64.powf(rough.log10().floor());
+    let steps = [1.0, 2.0, 5.0, 10.0].map(|times| times * ten);
+    let step = steps
+        .into_iter()
+        .find(|step| *step >= rough * (1.0 - ROUNDING));
+    let Some(step) = step.filter(|step| step.is_finite() && *step > 0.0) else {
+        return vec![least, most];
+    };
+    let first = (least / step - ROUNDING).ceil();
+    let count = ((most / step + ROUNDING).floor() - first).max(0.0);
+    let each = (0..=TICKS + 1).map(f64::from).take_while(|k| *k <= count);
+    each.map(|k| (first + k) * step).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -305,5 +323,16 @@ mod tests {
         assert_eq!(svg.matches("<polygon").count(), 5 + 40);
         assert_eq!(svg.matches("<polyline").count(), 2);
         assert!(svg.contains("x (mm)") && svg.contains("6 mm") && svg.contains("the plan"));
+    }
+
+    #[test]
+    fn ticks_are_round_numbers_within_the_axis() {
+        assert_eq!(round_values(0.0, 50.0), [0.0, 10.0, 20.0, 30.0, 40.0, 50.0]);
+        assert_eq!(
+            round_values(30.0, 60.0),
+            [30.0, 35.0, 40.0, 45.0, 50.0, 55.0, 60.0]
+        );
+        assert_eq!(round_values(-3.0, 8.0), [-2.0, 0.0, 2.0, 4.0, 6.0, 8.0]);
+        assert_eq!(round_values(5.0, 5.0), [5.0, 5.0]);
     }
 }

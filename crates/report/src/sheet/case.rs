@@ -55,7 +55,7 @@ fn section(id: &'static str, short: &'static str, heading: &str, body: Html) -> 
     Section {
         id,
         heading: heading.into(),
-        short,
+        short: short.into(),
         room: Room::Column,
         body,
     }

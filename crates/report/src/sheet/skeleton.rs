@@ -29,7 +29,7 @@ pub(crate) struct Section {
     /// What it answers.
     pub(crate) heading: String,
     /// The same in a word or two, for the list of sections.
-    pub(crate) short: &'static str,
+    pub(crate) short: String,
     /// Its room in print.
     pub(crate) room: Room,
     /// What stands in it.
@@ -82,7 +82,7 @@ impl Skeleton<'_> {
                 for section in &self.sections {
                     let target = format!("#{}", section.id);
                     list.element("li", &[], |item| {
-                        item.leaf("a", &[("href", &target)], section.short);
+                        item.leaf("a", &[("href", &target)], &section.short);
                     });
                 }
             });
@@ -128,7 +128,7 @@ mod tests {
             sections: vec![Section {
                 id: "only",
                 heading: "What is there?".into(),
-                short: "there",
+                short: "there".into(),
                 room: Room::Column,
                 body,
             }],

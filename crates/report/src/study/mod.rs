@@ -17,6 +17,7 @@ use serde_json::{Value, json};
 
 use crate::files::{WriteReportError, write_named};
 use crate::json::VERSION;
+use crate::sheet::write_study;
 use crate::terminal::page::{Label, Page, Tone};
 use crate::words::{fixed, shortened};
 use crate::{CAUTION, Style};
@@ -104,7 +105,7 @@ pub fn write_report(
             }
         }
     }
-    page.heading("");
+    page.heading("CAUTION");
     page.labelled(Label::new("", 0, Tone::Plain), CAUTION);
     out.write_all(page.text().as_bytes())
 }
@@ -128,7 +129,7 @@ pub fn write_document(out: &mut dyn Write, study: &dyn Told, subject: &Subject) 
 }
 
 /// Writes a study to `folder`, which is made where it is missing, and returns the paths of its files: its
-/// tables and figures, `STUDY.json` and `STUDY.txt`.
+/// tables and figures, `STUDY.html`, `STUDY.json` and `STUDY.txt`.
 ///
 /// All are complete, beside their places, before the first is put there.
 ///
@@ -143,7 +144,10 @@ pub fn write_folder(
         let (mut document, mut report) = (Vec::new(), Vec::new());
         write_document(&mut document, study, subject)?;
         write_report(&mut report, study, subject, Style::Plain)?;
+        let mut sheet = Vec::new();
+        write_study(&mut sheet, study, subject)?;
         let mut files = study.files(subject)?;
+        files.push((format!("{}.html", study.name()), sheet));
         files.push((format!("{}.json", study.name()), document));
         files.push((format!("{}.txt", study.name()), report));
         Ok(files)
@@ -197,6 +201,7 @@ fn of_variable(variable: cupwright_study::Variable, value: f64) -> String {
         unit => format!("{} {unit}", fixed(value, 1)),
     }
 }
+
 /// A name at the head of a column, its long words parted where they may be.
 fn head(label: &str) -> String {
     let parted = [

@@ -50,13 +50,7 @@ impl Placements<'_> {
 
 /// What stands in the way of a member.
 fn binding(member: &Member) -> String {
-    let limits = member.limits.iter().filter(|limit| limit.binds);
-    let limits = limits.map(|limit| limit.limit.clone());
-    let ends = member
-        .at_range_end
-        .iter()
-        .map(|v| format!("the range of {v}"));
-    let all: Vec<_> = limits.chain(ends).collect();
+    let all = member.binding();
     if all.is_empty() {
         "no limit; the goals against each other".into()
     } else {

@@ -10,7 +10,7 @@ use cupwright_procedure::joint::version::{RuleFinding, VersionFinding};
 use cupwright_procedure::joint::{JointFinding, OffsetChoice};
 
 use super::page::{Label, Page, Tone};
-use crate::words::{clock, fixed, way};
+use crate::words::{clock, fixed, sum_asked, way};
 
 /// What stands before the row of what the plan has.
 pub(crate) const OWN: &str = "> ";
@@ -219,16 +219,10 @@ fn version(page: &mut Page, found: &VersionFinding) {
 
 /// What a rule says of cup and stem.
 pub(crate) fn rule_row(rule: &RuleFinding) -> Vec<String> {
-    let [least, most] = rule.asked_deg.map(|deg| fixed(deg, 0));
-    let asked = if least == most {
-        format!("{}°", fixed(rule.asked_deg[0], 1))
-    } else {
-        format!("{least} to {most}°")
-    };
     vec![
         rule.rule.clone(),
         format!("{}°", fixed(rule.sum_deg, 1)),
-        asked,
+        sum_asked(rule),
         format!("{:+.1}°", rule.departure_deg),
         rule.formula.clone(),
     ]

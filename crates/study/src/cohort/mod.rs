@@ -24,6 +24,7 @@ pub mod members;
 pub mod run;
 pub mod sample;
 pub mod shard;
+pub mod studies;
 pub mod table;
 
 mod parquet;
@@ -45,6 +46,7 @@ pub use members::{Changed, Members, NoBones};
 pub use parts::{BadPart, CSV, Damage, NotWritten, PARQUET};
 pub use run::{NotRun, Tally, run};
 pub use shard::{BadShard, Shard};
+pub use studies::{Reaming, Searches};
 pub use summary::{Numbers, Summary};
 pub use table::{Cell, Column, Kind, Row};
 

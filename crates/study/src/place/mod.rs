@@ -40,6 +40,22 @@ pub struct Search {
     pub effort: Effort,
 }
 
+/// What a search varies where nobody says otherwise: inclination 35 to 50°, anteversion 5 to 30°, the centre
+/// from 3 mm below its place to 6 mm above, medially and superiorly, and 3 mm either way anteriorly.
+pub fn usual_ranges(plan: &Setting) -> Vec<(Variable, [f64; 2])> {
+    let about = |variable, below: f64, above: f64| {
+        let here = plan.get(variable);
+        (variable, [here - below, here + above])
+    };
+    vec![
+        (Variable::Inclination, [35.0, 50.0]),
+        (Variable::Anteversion, [5.0, 30.0]),
+        about(Variable::Medial, 3.0, 6.0),
+        about(Variable::Superior, 3.0, 6.0),
+        about(Variable::Anterior, 3.0, 3.0),
+    ]
+}
+
 /// How hard to look.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Effort {
@@ -88,6 +104,17 @@ pub struct Member {
     pub limits: Vec<Standing>,
     /// Variables that stand at an end of their range: there more would be better.
     pub at_range_end: Vec<Variable>,
+}
+
+impl Member {
+    /// What stands in the way of more: limits that bind, then ends of ranges.
+    pub fn binding(&self) -> Vec<String> {
+        let limits = self.limits.iter().filter(|limit| limit.binds);
+        let limits = limits.map(|limit| limit.limit.clone());
+        let ends = self.at_range_end.iter();
+        let ends = ends.map(|variable| format!("the range of {variable}"));
+        limits.chain(ends).collect()
+    }
 }
 
 /// How a limit stands at a placement.

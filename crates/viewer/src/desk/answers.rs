@@ -5,8 +5,7 @@ use std::sync::Arc;
 
 use bevy::prelude::{Res, ResMut, Resource};
 use cupwright_procedure::case::BoneEntry;
-use cupwright_procedure::joint::Joint;
-use cupwright_procedure::joint::map::{MapGrid, MotionMap, motion_map};
+use cupwright_procedure::joint::map::{MotionMap, motion_map_of};
 use cupwright_procedure::{Bone, Case, Findings, Instruments, simulate};
 
 use super::{Notice, Plan};
@@ -68,7 +67,7 @@ impl Default for Answers {
                 "findings",
                 |(revision, case, material): (u64, Arc<Case>, Material)| {
                     let found = simulate(&case, &material.bone, &material.instruments);
-                    let found = found.map(|findings| (findings, map(&case)));
+                    let found = found.map(|findings| (findings, motion_map_of(&case)));
                     (revision, found.map_err(|problem| problem.to_string()))
                 },
             ),
@@ -162,12 +161,6 @@ pub(super) fn exchange(plan: Res<Plan>, mut answers: ResMut<Answers>, mut notice
         Some(Ok((_, Err(told))) | Err(Broken(told))) => answers.no_findings = Some(told),
         None => {}
     }
-}
-
-/// Where the cup of a case may face; `None` where its parts make no joint.
-fn map(case: &Case) -> Option<MotionMap> {
-    let joint = Joint::new(&case.joint, case).ok()?;
-    motion_map(&joint, &MapGrid::default()).ok()
 }
 
 impl Order {

@@ -7,7 +7,7 @@ use cupwright_procedure::joint::liner::{LinerFinding, TradeFinding, Verdict};
 use cupwright_procedure::joint::version::VersionFinding;
 use cupwright_procedure::joint::{JointFinding, OffsetChoice};
 use cupwright_procedure::quantity::Quantity;
-use cupwright_report::words::{fixed, way};
+use cupwright_report::words::{fixed, sum_asked, way};
 
 use super::figure::{Figure, aside, large, of, row, rows};
 use super::table::{self, Cell, Column, Row, number, words};
@@ -261,12 +261,6 @@ fn version(ui: &mut Ui, found: &VersionFinding) {
     field::heading(ui, "Cup and stem version together");
     table::head(ui, &RULES);
     for rule in found.rules.iter().filter(|rule| rule.applies) {
-        let [least, most] = rule.asked_deg.map(|deg| fixed(deg, 0));
-        let asked = if least == most {
-            format!("{}°", fixed(rule.asked_deg[0], 1))
-        } else {
-            format!("{least} to {most}°")
-        };
         let off = rule.departure_deg;
         let colour = if off.abs() > 0.0 {
             theme::CAUTION
@@ -276,7 +270,7 @@ fn version(ui: &mut Ui, found: &VersionFinding) {
         let cells = [
             (rule.rule.clone(), theme::INK),
             (format!("{}°", fixed(rule.sum_deg, 1)), theme::INK),
-            (asked, theme::INK),
+            (sum_asked(rule), theme::INK),
             (format!("{}°", fixed(off, 1)), colour),
         ];
         let more = format!("{}; {}. {}", rule.formula, rule.remark, rule.source);
