@@ -25,6 +25,7 @@ mod find;
 mod influence;
 mod midline;
 mod pose;
+mod smooth;
 
 use cupwright_geometry::TriMesh;
 use nalgebra::UnitVector3;
@@ -103,8 +104,9 @@ pub enum NotAPelvis {
 pub fn guess(mesh: &TriMesh, asked: Option<Side>) -> Result<Guess, NotAPelvis> {
     socket::of_plausible_size(mesh)?;
     socket::right_side_out(mesh)?;
-    let surface = points_of(&coarse::coarse(mesh));
-    let sockets = socket::sockets_on(&surface)?;
+    let mesh = coarse::coarse(mesh);
+    let sockets = socket::sockets_on(&points_of(&mesh))?;
+    let surface = points_of(&smooth::smooth(&mesh));
     let first = sockets[0];
     match sockets.iter().skip(1).find(|s| paired(&first, s, &surface)) {
         Some(second) => whole(&surface, [first, *second], asked),

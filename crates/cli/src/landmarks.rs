@@ -6,11 +6,12 @@ use std::path::{Path, PathBuf};
 use anyhow::Context;
 use clap::Args;
 use cupwright_anatomy::Side;
-use cupwright_anatomy::guess::{Correction, Mark};
+use cupwright_anatomy::guess::{Basis, Correction, Guess, Mark};
 use cupwright_io::Draft;
 use cupwright_procedure::bone::within_reach;
 use cupwright_procedure::marks::{self, HIP_CENTRE, Marks};
-use cupwright_procedure::survey::{Ask, NoSurvey, SideOpen, Survey};
+use cupwright_procedure::survey::{Ask, NoSurvey, SideOpen, SocketFinding, Survey};
+use cupwright_report::CAUTION;
 
 use crate::Exit;
 use crate::bone::{self, ReadingArguments};
@@ -114,89 +115,151 @@ fn refused(file: &Path, why: NoSurvey) -> anyhow::Error {
 }
 
 fn print(survey: &Survey, out: &mut dyn Write) -> io::Result<()> {
-    let socket = &survey.socket;
-    let told = match (survey.side_given, survey.side_margin) {
-        (true, margin) if margin < 0.0 => "as given, though its shape is more like the other",
-        (true, _) => "as given, and as its shape has it",
-        (false, _) => survey.side_sureness.as_str(),
-    };
-    let margin = 100.0 * survey.side_margin.abs();
-    writeln!(
-        out,
-        "bone       {}, {} hip: {told} (by {margin:.0} %)",
-        survey.part, survey.side
-    )?;
+    labelled(out, "this is", &whose(survey))?;
     let midline = &survey.midline;
-    writeln!(
+    let (sure, within, basis) = (&midline.sureness, midline.within_deg, &midline.basis);
+    labelled(
         out,
-        "midline    {}, within {:.1}°: {}",
-        midline.sureness, midline.within_deg, midline.basis
+        "midline",
+        &format!("{sure}, within {within:.1}°: {basis}"),
     )?;
     print_landmarks(survey, out)?;
-    writeln!(
+    print_socket(&survey.socket, out)?;
+    print_influences(survey, out)?;
+    writeln!(out)?;
+    labelled(
         out,
-        "\nsocket     centre {}, sphere {:.1} mm across, fits within {:.2} mm (rms)",
-        listed(&socket.centre_mm),
-        socket.sphere_diameter_mm,
-        socket.rms_mm
+        "before use",
+        "look at each landmark on the bone; put right with --set what is wrong, above all what is doubtful",
     )?;
-    let notch = socket.notch_width_mm;
-    let notch = notch.map_or("not seen".into(), |width| format!("{width:.1} mm"));
-    writeln!(
-        out,
-        "rim        {:.1} mm across, {:.1} mm deep, notch {notch}, even to {:.1} mm (rms)",
-        socket.rim_diameter_mm, socket.depth_mm, socket.rim_unevenness_mm
-    )?;
-    for (k, facing) in socket.faces.iter().enumerate() {
-        let label = if k == 0 { "faces" } else { "" };
-        writeln!(
-            out,
-            "{label:<11}{:.1}° inclination, {:.1}° anteversion ({}, anterior pelvic plane)",
-            facing.inclination_deg, facing.anteversion_deg, facing.definition
-        )?;
-    }
-    print_influences(survey, out)
+    labelled(out, "", CAUTION)
+}
+
+fn whose(survey: &Survey) -> String {
+    let (side, part) = (&survey.side, &survey.part);
+    let margin = 100.0 * survey.side_margin.abs();
+    let other = if part == "hemipelvis" {
+        "its mirror image"
+    } else {
+        "turned back to front it"
+    };
+    let told = match (survey.side_given, survey.side_margin < 0.0) {
+        (true, true) => format!("the side as given, but {other} fits {margin:.0} % better"),
+        (true, false) => format!("the side as given; {other} fits {margin:.0} % worse"),
+        (false, _) => {
+            let sure = &survey.side_sureness;
+            format!("the side is {sure}: {other} fits {margin:.0} % worse")
+        }
+    };
+    format!("a {part}, {side} hip measured; {told}")
 }
 
 fn print_landmarks(survey: &Survey, out: &mut dyn Write) -> io::Result<()> {
-    writeln!(out, "\nlandmarks, mm in the coordinates of the file")?;
+    writeln!(
+        out,
+        "\n{:<22}{:>9}{:>9}{:>9}{:>9}   mm, as in the file",
+        "landmarks", "x", "y", "z", "within"
+    )?;
     for mark in &survey.landmarks {
+        let place = listed(&mark.at_mm);
+        let (name, within, sure) = (&mark.name, mark.within_mm, &mark.sureness);
+        let from = from_what(survey.guess(), name);
+        writeln!(out, "{name:<22}{place}{within:>9.1}   {sure:<10}{from}")?;
+    }
+    labelled(
+        out,
+        "",
+        "within: about one standard deviation, estimated. touched: by a plane laid against the front, or the \
+         rearmost point. mirrored: image of the other side in the midline",
+    )
+}
+
+/// What the landmark of that name rests on, in a word.
+fn from_what(guess: &Guess, name: &str) -> &'static str {
+    match marks::named(name).map(|(mark, side)| guess.estimate(mark, side).basis) {
+        Some(Basis::Outermost { .. }) => "touched",
+        Some(Basis::Mirrored) => "mirrored",
+        Some(Basis::Given) => "given",
+        None => "",
+    }
+}
+
+fn print_socket(socket: &SocketFinding, out: &mut dyn Write) -> io::Result<()> {
+    let [x, y, z] = socket.centre_mm;
+    let (sphere, rms) = (socket.sphere_diameter_mm, socket.rms_mm);
+    writeln!(out)?;
+    let joint = format!(
+        "joint surface {sphere:.1} mm in diameter about {x:.1}, {y:.1}, {z:.1}; a sphere fits it within {rms:.2} mm (rms)"
+    );
+    labelled(out, "socket", &joint)?;
+    let notch = socket.notch_width_mm;
+    let notch = notch.map_or("no notch seen".into(), |width| {
+        format!("notch {width:.1} mm wide")
+    });
+    let (across, depth) = (socket.rim_diameter_mm, socket.depth_mm);
+    let uneven = socket.rim_unevenness_mm;
+    let rim = format!(
+        "{across:.1} mm across, {depth:.1} mm from its plane to the floor, {notch}; its line leaves the plane by {uneven:.1} mm (rms)"
+    );
+    labelled(out, "rim", &rim)?;
+    writeln!(
+        out,
+        "{:<22}{:>13}{:>13}   on the anterior pelvic plane",
+        "its plane faces", "inclination", "anteversion"
+    )?;
+    for facing in &socket.faces {
+        let (inclination, anteversion) = (facing.inclination_deg, facing.anteversion_deg);
+        let definition = &facing.definition;
         writeln!(
             out,
-            "  {:<22}{}   {:<9} within {:>4.1} mm   {}",
-            mark.name,
-            listed(&mark.at_mm),
-            mark.sureness,
-            mark.within_mm,
-            mark.basis
+            "  {definition:<20}{inclination:>12.1}°{anteversion:>12.1}°"
         )?;
     }
     Ok(())
 }
 
 fn print_influences(survey: &Survey, out: &mut dyn Write) -> io::Result<()> {
+    let off = format!("if off by {} mm alone", survey.error_mm);
     writeln!(
         out,
-        "\nif one alone is {} mm off, in its worst direction (native socket, radiographic)",
-        survey.error_mm
-    )?;
-    writeln!(
-        out,
-        "  {:<26}{:>12}{:>13}{:>8}",
-        "", "inclination", "anteversion", "tilt"
+        "\n{off:<26}{:>13}{:>13}{:>8}   at most, radiographic",
+        "inclination", "anteversion", "tilt"
     )?;
     for row in &survey.if_off {
+        let (inclination, anteversion, tilt) =
+            (row.inclination_deg, row.anteversion_deg, row.tilt_deg);
         writeln!(
             out,
-            "  {:<26}{:>11.1}°{:>12.1}°{:>7.1}°",
-            row.of, row.inclination_deg, row.anteversion_deg, row.tilt_deg
+            "{:<26}{inclination:>12.1}°{anteversion:>12.1}°{tilt:>7.1}°",
+            row.of
         )?;
     }
     Ok(())
 }
 
+/// A label and what it says, in lines of at most 80 columns.
+fn labelled(out: &mut dyn Write, label: &str, text: &str) -> io::Result<()> {
+    const INDENT: usize = 11;
+    const COLUMNS: usize = 80;
+    let mut line = format!("{label:<INDENT$}");
+    let mut bare = true;
+    for word in text.split_whitespace() {
+        if !bare && line.chars().count() + 1 + word.chars().count() > COLUMNS {
+            writeln!(out, "{line}")?;
+            line = " ".repeat(INDENT);
+            bare = true;
+        }
+        if !bare {
+            line.push(' ');
+        }
+        line.push_str(word);
+        bare = false;
+    }
+    writeln!(out, "{line}")
+}
+
 fn listed([x, y, z]: &[f64; 3]) -> String {
-    format!("{x:>8.1} {y:>8.1} {z:>8.1}")
+    format!("{x:>9.1}{y:>9.1}{z:>9.1}")
 }
 
 /// `NAME=X,Y,Z`

@@ -27,7 +27,7 @@ pub const VERSION: u32 = 2;
 pub struct MarksFile {
     /// Version of the format.
     pub version: u32,
-    /// Unit of every length in the file.
+    /// Unit of the coordinates and of `within`.
     #[serde(default)]
     pub unit: Unit,
     /// How the coordinates lie; always those of the mesh beside it.
@@ -45,7 +45,7 @@ pub struct MarksFile {
     /// What each point rests on, in words.
     #[serde(default)]
     pub basis: BTreeMap<String, String>,
-    /// Diameter of the sphere of the socket's joint surface, in mm in version 1.
+    /// Diameter of the sphere of the socket's joint surface, in mm whatever the unit.
     #[serde(default)]
     pub socket_diameter_mm: Option<f64>,
     /// Unit vector out of the socket.

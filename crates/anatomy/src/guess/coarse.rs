@@ -6,6 +6,8 @@ use cupwright_geometry::TriMesh;
 use nalgebra::{Point3, Vector3};
 use rayon::prelude::*;
 
+use crate::socket::surface::edge_squared;
+
 /// Vertices within a cube of this edge become one, in mm: little against the 3 mm over which normals are
 /// averaged and against the radius of the sharpest spine (5 mm), so that a place moves by less than
 /// edge² / (8 radius) = 0.06 mm.
@@ -18,9 +20,8 @@ const FINE: f64 = 1.0;
 ///
 /// The new vertex is the mean of those in the cube. The result need not be closed.
 pub(super) fn coarse(mesh: &TriMesh) -> Cow<'_, TriMesh> {
-    let triangles = u32::try_from(mesh.triangles().len()).unwrap_or(u32::MAX);
-    let square = 4.0 / 3_f64.sqrt() * mesh.area() / f64::from(triangles);
-    let Some(bounds) = mesh.bounds().filter(|_| square < FINE * FINE) else {
+    let fine = edge_squared(mesh) < FINE * FINE;
+    let Some(bounds) = mesh.bounds().filter(|_| fine) else {
         return Cow::Borrowed(mesh);
     };
     let mut keyed: Vec<(u64, u32)> = (0..)

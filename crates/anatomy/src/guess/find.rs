@@ -131,8 +131,8 @@ fn midline_of(surface: &[SurfacePoint], hollow: &Hollow, pose: &Pose) -> Midline
     const MODEL_DOUBT: f64 = 0.2;
     const PER_RADIUS: f64 = 87.0 / 26.0;
     // A face narrower or smaller than this is no face: mm, mm².
-    const LEAST_HALF_WIDTH: f64 = 1.5;
-    const LEAST_AREA: f64 = 80.0;
+    const LEAST_HALF_WIDTH: f64 = 1.0;
+    const LEAST_AREA: f64 = 50.0;
     let centre = hollow.sphere.centre;
     let medial = -pose.axes[0] * pose.side.sign();
     let face = midline::face(surface, &centre, pose).filter(|face| {

@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 
 use nalgebra::{Matrix3, Point3, SymmetricEigen, Unit, UnitVector3, Vector3};
 
-use super::surface::SurfacePoint;
+use super::surface::{SurfacePoint, thinned};
 use crate::sphere::{SphereFit, biweight};
 
 /// Radii that count as a socket's, in mm. Adults: 20 to 31 (diameters of 46.8 ± 3.6 mm in dry bones,
@@ -35,6 +35,9 @@ const GROWTH: f64 = 0.4;
 /// taken for roughness of a joint surface.
 const NARROWING: [f64; 8] = [2.0, 1.7, 1.4, 1.2, 1.0, 0.8, 0.6, NARROW];
 const NARROW: f64 = 0.5;
+
+/// Pieces of surface on which the starts are compared; the best is then fitted to all.
+const STARTED_ON: u32 = 4000;
 
 /// Least cosine between a normal and the direction to the centre: 45°, more than the steps of a smoothed
 /// voxel surface, less than a rim that turns outward.
@@ -100,30 +103,16 @@ impl Hollow {
     /// The same hollow, fitted until the fit repeats itself, so that it does not depend on its start.
     ///
     /// Where a wide fit leans on the floor of the fossa or the rounding of the rim it repeats itself
-    /// there; so narrowed ones are tried too, and the one on which most of the surface lies is taken.
+    /// there; so narrowed ones are tried too, and the one on which most of the surface around the bottom
+    /// lies is taken.
     pub(super) fn settled(&self, surface: &[SurfacePoint]) -> Self {
         let near = near(&self.sphere.centre, surface);
         let wide = settled(self.sphere, &near, |sphere| reach_of(sphere, &near));
         let opening = Self::measured(wide, &near).opening;
-        let narrow = OUTWARD.map(|by| {
-            let mut narrowed = SphereFit {
-                centre: wide.centre + *opening * by,
-                radius: wide.radius + GROWTH * by,
-                ..wide
-            };
-            for reach in NARROWING {
-                narrowed = refitted(&narrowed, &near, reach).unwrap_or(narrowed);
-            }
-            settled(narrowed, &near, |_| NARROW)
-        });
-        let mut best = (solid_angle_on(&wide, &near), wide);
-        for sphere in narrow {
-            let on = solid_angle_on(&sphere, &near);
-            if on > best.0 {
-                best = (on, sphere);
-            }
-        }
-        Self::measured(best.1, &near)
+        let narrow = settled(narrowed(&wide, &opening, &near), &near, |_| NARROW);
+        let on = |sphere: &SphereFit| around_bottom(sphere, &opening, &near);
+        let better = on(&narrow) > on(&wide);
+        Self::measured(if better { narrow } else { wide }, &near)
     }
 
     /// Whether the surface faces the centre from one side, broadly, and is closed at the bottom.
@@ -168,6 +157,26 @@ impl Hollow {
     }
 }
 
+/// The narrow fit on which most of the surface around the bottom lies, of several starts, on few pieces
+/// of it.
+fn narrowed(wide: &SphereFit, opening: &UnitVector3<f64>, near: &[SurfacePoint]) -> SphereFit {
+    let few = thinned(near, STARTED_ON);
+    let fits = OUTWARD.map(|by| {
+        let mut sphere = SphereFit {
+            centre: wide.centre + **opening * by,
+            radius: wide.radius + GROWTH * by,
+            ..*wide
+        };
+        for reach in NARROWING {
+            sphere = refitted(&sphere, &few, reach).unwrap_or(sphere);
+        }
+        settled(sphere, &few, |_| NARROW)
+    });
+    let on = |sphere: &SphereFit| around_bottom(sphere, opening, &few);
+    let most = |a: &SphereFit, b: &SphereFit| on(a).total_cmp(&on(b));
+    fits.into_iter().max_by(most).unwrap_or(*wide)
+}
+
 fn settled(
     mut sphere: SphereFit,
     near: &[SurfacePoint],
@@ -186,9 +195,11 @@ fn settled(
     sphere
 }
 
-/// Solid angle of the surface within [`NARROW`] of a sphere, what is off it counting less.
-fn solid_angle_on(sphere: &SphereFit, near: &[SurfacePoint]) -> f64 {
+/// Solid angle of the surface within [`NARROW`] of a sphere, what is off it counting less and the bottom, where
+/// the fossa is, not at all.
+fn around_bottom(sphere: &SphereFit, opening: &UnitVector3<f64>, near: &[SurfacePoint]) -> f64 {
     facing(&sphere.centre, near)
+        .filter(|f| -f.direction.dot(opening) < BOTTOM.cos())
         .map(|f| f.solid_angle * biweight(f.distance - sphere.radius, NARROW))
         .sum()
 }

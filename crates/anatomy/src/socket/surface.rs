@@ -98,7 +98,7 @@ fn split_where_coarse(mesh: &TriMesh) -> Cow<'_, TriMesh> {
 }
 
 /// Square of the edge of an equilateral triangle of the mean area, in mm².
-fn edge_squared(mesh: &TriMesh) -> f64 {
+pub(crate) fn edge_squared(mesh: &TriMesh) -> f64 {
     let triangles = u32::try_from(mesh.triangles().len()).unwrap_or(u32::MAX);
     4.0 / 3_f64.sqrt() * mesh.area() / f64::from(triangles)
 }
