@@ -91,23 +91,3 @@ impl Console<'_> {
         done
     }
 }
-
-/// Warns of reamers that touch no bone and of a cup that is smaller than the last reamer.
-///
-/// `reamers` are diameters with the bone removed so far, in mm and mm³.
-pub(crate) fn warn_of_tools(console: &mut Console, reamers: &[(f64, f64)], cup: Option<f64>) {
-    for (number, (diameter, so_far)) in (1..).zip(reamers) {
-        if *so_far <= 0.0 {
-            console.warn(format_args!(
-                "reamer {number} ({diameter} mm) touches no bone"
-            ));
-        }
-    }
-    if let Some(((last, _), cup)) = reamers.last().zip(cup)
-        && cup < *last
-    {
-        console.warn(format_args!(
-            "the cup ({cup} mm) is smaller than the last reamer ({last} mm)"
-        ));
-    }
-}

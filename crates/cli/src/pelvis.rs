@@ -123,25 +123,7 @@ fn write_landmarks(file: &mut impl Write, preset: &str, pelvis: &Pelvis) -> io::
         pelvis.side
     )?;
     writeln!(file, "(\n    version: 1,\n    points: {{")?;
-    let marks = &pelvis.landmarks;
-    let mut named = vec![
-        ("asis_right", marks.asis.right),
-        ("asis_left", marks.asis.left),
-        ("aiis_right", pelvis.aiis.right),
-        ("aiis_left", pelvis.aiis.left),
-        ("pubic_tubercle_right", marks.pubic_tubercle.right),
-        ("pubic_tubercle_left", marks.pubic_tubercle.left),
-    ];
-    if let Some(psis) = &marks.psis {
-        named.extend([("psis_right", psis.right), ("psis_left", psis.left)]);
-    }
-    named.extend([
-        ("hip_centre", pelvis.socket.centre),
-        ("true_floor", pelvis.socket.true_floor),
-        ("teardrop_floor", pelvis.socket.teardrop[0]),
-        ("teardrop_inside", pelvis.socket.teardrop[1]),
-    ]);
-    for (name, at) in named {
+    for (name, at) in pelvis.points() {
         writeln!(file, "        \"{name}\": {},", point(&at))?;
     }
     writeln!(

@@ -2,7 +2,7 @@
 //!
 //! A run goes one way: [`case`] (what was typed, what it means), [`bone`] (the solid it works on),
 //! [`simulate`](simulate()) (every reamer, then the cup), [`findings`] (plain numbers). [`placed`],
-//! [`removal`], [`text`] and [`instruments`] serve it. [`edit`], [`compare`] and [`lesson`] are
+//! [`removal`], [`text`] and [`instruments`] serve it; [`mod@measures`] are the bare ones, without case or frame. [`edit`], [`compare`] and [`lesson`] are
 //! for those who change a case step by step and learn from it; the numbers they speak of are those of
 //! [`quantity`]. [`mod@shapes`] and [`maps`] hold what can be drawn of a case: meshes, and values over them.
 //! Will the cup hold, what bone is left and where may screws go: [`hold`], [`stock`] and [`screws`],
@@ -20,6 +20,7 @@ pub mod instruments;
 pub mod joint;
 pub mod lesson;
 pub mod maps;
+pub mod measures;
 pub mod mechanics;
 pub mod placed;
 pub mod quantity;
@@ -41,6 +42,7 @@ pub use bone::Bone;
 pub use case::{Case, CaseFile};
 pub use findings::Findings;
 pub use instruments::Instruments;
+pub use measures::{Measures, measures};
 pub use placed::Placed;
 pub use shapes::{Shapes, shapes};
 pub use simulate::{simulate, with_bone_on_bone};

@@ -6,7 +6,7 @@
 //! | teacher, at the projector | [`plot::write_reaming`], [`plot::write_rim_clock`] |
 //! | all of them, on a screen and on two printed pages | [`sheet::write_case`] |
 //! | engineer, in a spreadsheet | [`csv::write_steps`], [`csv::write_rim`], [`csv::write_balls`], [`csv::write_motion`] |
-//! | engineer, in a program | [`json::write_document`] |
+//! | engineer, in a program | [`json::write_document`], its form: [`schema`] |
 //! | all of them, in a folder | [`files::write_all`] |
 //! | those who work on with the meshes | [`files::write_all_with_meshes`] |
 //! | all of them, of a study | [`study`] |
@@ -23,6 +23,7 @@ pub mod csv;
 pub mod files;
 pub mod json;
 pub mod plot;
+pub mod schema;
 pub mod sheet;
 pub mod study;
 pub mod terminal;
