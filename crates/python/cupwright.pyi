@@ -10,6 +10,7 @@ from typing import Any, Literal, Sequence, Union
 from numpy import float64, uint32
 from numpy.typing import ArrayLike, NDArray
 
+Unit = Literal["mm", "cm", "in", "m"]
 Point = Union[Sequence[float], NDArray[Any]]
 Reamer = Union[float, tuple[float, Point, Point]]
 Vertices = NDArray[float64]
@@ -26,8 +27,9 @@ def measure(
     cup_centre: Point | None = ...,
     cup_axis: Point | None = ...,
     column: float | None = ...,
-    mm_per_unit: float | None = ...,
+    unit: Unit | None = ...,
 ) -> dict[str, Any]: ...
+def inspect(vertices: ArrayLike, faces: ArrayLike, *, unit: Unit | None = ...) -> dict[str, Any]: ...
 def read_mesh(path: str | PathLike[str]) -> tuple[Vertices, Faces]: ...
 def pelvis(
     preset: str,

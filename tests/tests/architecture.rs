@@ -68,6 +68,7 @@ const BEHIND: &[(&str, &str)] = &[
     ("robust", "cupwright-geometry"),
     ("spade", "cupwright-geometry"),
     ("stl_io", "cupwright-io"),
+    ("flate2", "cupwright-io"),
     ("plotters", "cupwright-report"),
     ("anyhow", "cupwright"),
     ("cobyla", "cupwright-study"),

@@ -387,8 +387,9 @@ fn other_numbers_out_of_range_are_told() {
 #[test]
 fn a_slip_in_the_arguments_is_one_line_that_says_where_to_read_more() {
     let desk = Desk::new();
-    desk.run("measur")
-        .is_refused(&["there is no command measur; there are: run, measure, inspect, pelvis"]);
+    desk.run("measur").is_refused(&[
+        "there is no command measur; there are: run, measure, inspect, mend, pelvis",
+    ]);
     desk.run("measure").is_refused(&[
         "--bone <FILE> --centre <X,Y,Z> --axis <X,Y,Z>",
         "see cupwright measure --help",

@@ -289,7 +289,7 @@ fn inspect_finds_the_socket_of_a_bone_or_says_why_not() {
 #[test]
 fn every_command_has_help_with_an_example() {
     let desk = Desk::new();
-    for command in ["", "run", "measure", "inspect", "pelvis"] {
+    for command in ["", "run", "measure", "inspect", "mend", "pelvis"] {
         for flag in ["--help", "-h"] {
             let ran = desk.run(&format!("{command} {flag}"));
             assert_eq!(ran.is_done().err, "");

@@ -1,82 +1,151 @@
-//! A mesh file as a command is given it, in whatever unit.
+//! How a command is told to read a mesh file or label volume.
 
 use std::path::Path;
+use std::str::FromStr;
 
-use clap::ValueEnum;
+use clap::{Args, ValueEnum};
+use cupwright_anatomy::Side;
 use cupwright_geometry::{Solid, TriMesh};
 use cupwright_io::{Loaded, ReadMeshError};
-use cupwright_procedure::bone::{self, Unusable};
+use cupwright_procedure::bone::Unusable;
+use cupwright_procedure::piece::{Choice, NoPiece};
+use cupwright_procedure::reading::{Axes, Reading};
+use cupwright_procedure::unit::Unit;
 
 use crate::console::Console;
 
-/// The unit of a mesh file.
+/// What is said of a file beside its name.
+#[derive(Args, Clone, Debug)]
+pub(crate) struct ReadingArguments {
+    /// Which label of a label volume; needed where it holds several
+    #[arg(long, value_name = "NUMBER", allow_hyphen_values = true)]
+    label: Option<i32>,
+    /// Unit of the file, where it is not mm; all else here is in mm
+    #[arg(long, value_enum)]
+    unit: Option<UnitFlag>,
+    /// Which way the file's axes point; with lps it is turned to ras: x to the right, y to the front
+    #[arg(long, value_enum)]
+    axes: Option<AxesFlag>,
+    /// The piece to work on, of a file that holds several: its number as inspect counts them, or
+    /// largest, left or right (the one with that hip's socket)
+    #[arg(long, value_name = "N|largest|left|right", value_parser = choice)]
+    piece: Option<Choice>,
+}
+
+/// See [`Unit`].
 #[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
-pub(crate) enum Unit {
+enum UnitFlag {
     Mm,
     Cm,
-    M,
     In,
+    M,
 }
 
-impl Unit {
-    /// As the flag has it, by name, and in mm.
-    fn known(self) -> (&'static str, &'static str, f64) {
-        match self {
-            Self::Mm => ("mm", "millimetres", 1.0),
-            Self::Cm => ("cm", "centimetres", 10.0),
-            Self::M => ("m", "metres", 1000.0),
-            Self::In => ("in", "inches", 25.4),
+/// See [`Axes`].
+#[derive(Clone, Copy, Debug, Eq, PartialEq, ValueEnum)]
+enum AxesFlag {
+    /// x to the patient's right, y to the front, z to the head
+    Ras,
+    /// x to the patient's left, y to the back, z to the head
+    Lps,
+}
+
+impl ReadingArguments {
+    /// What they mean.
+    pub(crate) fn reading(&self) -> Reading {
+        Reading {
+            label: self.label,
+            unit: self.unit.map(|unit| match unit {
+                UnitFlag::Mm => Unit::Millimetres,
+                UnitFlag::Cm => Unit::Centimetres,
+                UnitFlag::In => Unit::Inches,
+                UnitFlag::M => Unit::Metres,
+            }),
+            axes: self.axes.map(|axes| match axes {
+                AxesFlag::Ras => Axes::RightAnteriorSuperior,
+                AxesFlag::Lps => Axes::LeftPosteriorSuperior,
+            }),
+            piece: self.piece,
         }
     }
+}
 
-    /// The flag for a unit that `bone::likely_unit` names.
-    fn flag_of(name: &str) -> &'static str {
-        let known = Self::value_variants().iter().map(|unit| unit.known());
-        let found = known.into_iter().find(|(_, known, _)| *known == name);
-        found.map_or("mm", |(flag, ..)| flag)
+/// A piece as typed.
+fn choice(typed: &str) -> Result<Choice, String> {
+    match typed {
+        "largest" => Ok(Choice::Largest),
+        "left" => Ok(Choice::WithSocket(Side::Left)),
+        "right" => Ok(Choice::WithSocket(Side::Right)),
+        _ => match usize::from_str(typed) {
+            Ok(number) if number > 0 => Ok(Choice::Number(number)),
+            _ => Err("give a number from 1, largest, left or right".into()),
+        },
     }
 }
 
-/// The mesh in the file at `path`, in mm; says so where it had to be scaled.
+/// What is in the file at `path`, all pieces; says so where it had to be scaled or turned.
 pub(crate) fn read(
     path: &Path,
-    unit: Option<Unit>,
+    reading: &Reading,
     console: &mut Console,
 ) -> Result<Loaded, ReadMeshError> {
-    let mut loaded = console.working("reading the bone", || cupwright_io::read_mesh(path))?;
-    if let Some((_, name, factor)) = unit.filter(|unit| *unit != Unit::Mm).map(Unit::known) {
-        loaded.mesh = loaded.mesh.scaled(factor);
+    let loaded = console.working("reading the bone", || reading.read(path))?;
+    if let Some(unit) = reading.scaling_unit() {
+        let factor = unit.millimetres();
         console.note(format_args!(
-            "{}: taken as {name} and scaled by {factor} to mm",
+            "{}: taken as {unit} and scaled by {factor} to mm",
+            path.display()
+        ));
+    }
+    if reading.turning_axes().is_some() {
+        console.note(format_args!(
+            "{}: taken as LPS and turned to RAS: x to the patient's right, y to the front",
             path.display()
         ));
     }
     Ok(loaded)
 }
 
-/// The mesh as one bone. Where the user has not said its unit, its size must suit the tools.
-pub(crate) fn accept(
-    mesh: TriMesh,
-    unit: Option<Unit>,
-    largest_tool: f64,
-) -> anyhow::Result<Solid> {
-    let accepted = match unit {
-        Some(_) => bone::accept_as_it_is(mesh),
-        None => bone::accept(mesh, largest_tool),
-    };
+/// What to do about a volume of several labels.
+pub(crate) fn with_label_flag(problem: ReadMeshError) -> anyhow::Error {
+    match problem.labels() {
+        Some(_) => anyhow::anyhow!("{problem} with --label"),
+        None => problem.into(),
+    }
+}
+
+/// What to do about a piece that is not there.
+pub(crate) fn without_piece(problem: NoPiece) -> anyhow::Error {
+    anyhow::anyhow!("--piece: {problem}; cupwright inspect tells their numbers")
+}
+
+/// The piece of `mesh` that was chosen, as one bone.
+pub(crate) fn solid(mesh: TriMesh, reading: &Reading, largest_tool: f64) -> anyhow::Result<Solid> {
+    let mesh = reading.chosen(mesh).map_err(without_piece)?;
+    let accepted = reading.accept(mesh, largest_tool);
     accepted.map_err(|problem| match problem {
         Unusable::Unit { unit, .. } => {
-            let flag = Unit::flag_of(unit);
+            let flag = unit.short();
             anyhow::anyhow!("{problem}, or give --unit {flag} (--unit mm takes the file as it is)")
         }
+        Unusable::SeveralBones { .. } => anyhow::anyhow!(
+            "{problem}, or choose it with --piece (left, right, largest or a number that cupwright inspect tells)"
+        ),
         _ => problem.into(),
     })
 }
 
-/// What `inspect` says of a mesh that seems to be in another unit.
-pub(crate) fn unit_remark(extent: f64, unit: &str, factor: f64) -> String {
-    let flag = Unit::flag_of(unit);
-    format!(
-        "{extent:.3} across: a hemipelvis of this size would be in {unit}; scale it by {factor}, or give --unit {flag}"
-    )
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_choice_is_a_number_a_size_or_a_side() {
+        assert_eq!(choice("2"), Ok(Choice::Number(2)));
+        assert_eq!(choice("largest"), Ok(Choice::Largest));
+        assert_eq!(choice("left"), Ok(Choice::WithSocket(Side::Left)));
+        for bad in ["0", "-1", "biggest", ""] {
+            assert!(choice(bad).is_err(), "{bad}");
+        }
+    }
 }

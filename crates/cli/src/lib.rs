@@ -8,6 +8,7 @@ mod cohort;
 mod console;
 mod inspect;
 mod measure;
+mod mend;
 mod pelvis;
 mod refusal;
 mod run;
@@ -40,6 +41,7 @@ enum Command {
     Run(run::RunArguments),
     Measure(measure::MeasureArguments),
     Inspect(inspect::InspectArguments),
+    Mend(mend::MendArguments),
     Pelvis(pelvis::PelvisArguments),
     Map(study::map::MapArguments),
     Place(study::place::PlaceArguments),
@@ -137,6 +139,7 @@ fn obeyed(arguments: &[OsString], console: &mut Console) -> anyhow::Result<Exit>
         Some(Command::Run(arguments)) => run::run(arguments, console),
         Some(Command::Measure(arguments)) => measure::run(arguments, console),
         Some(Command::Inspect(arguments)) => inspect::run(arguments, console),
+        Some(Command::Mend(arguments)) => mend::run(arguments, console),
         Some(Command::Pelvis(arguments)) => pelvis::run(arguments, console),
         Some(Command::Map(arguments)) => study::map::run(arguments, console),
         Some(Command::Place(arguments)) => study::place::run(arguments, console),

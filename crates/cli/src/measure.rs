@@ -11,7 +11,7 @@ use cupwright_procedure::{Measures, measures};
 use cupwright_report::json::write_document;
 
 use crate::Exit;
-use crate::bone::{self, Unit};
+use crate::bone::{self, ReadingArguments};
 use crate::console::Console;
 use crate::tool::{Axis, Diameter, Length, Place, ReamerArgument};
 
@@ -25,13 +25,13 @@ Example:
 Rim angles count from the mesh's z axis projected on the rim (from y where the cup's axis is z),
 right-handed about the cup's axis; an arc that passes 0 ends above 360.")]
 pub(crate) struct MeasureArguments {
-    /// The bone: a closed mesh (STL, OBJ or PLY)
+    /// The bone: a closed mesh (STL, OBJ or PLY), or a label volume (NIfTI or NRRD) in mm, x toward the
+    /// patient's right, y anterior, z superior
     #[arg(long, value_name = "FILE")]
     bone: PathBuf,
-    /// Unit of the mesh file; all else here is in mm. Where absent, the file must be in mm, and a
-    /// bone too small for the tools is refused
-    #[arg(long, value_enum)]
-    unit: Option<Unit>,
+    // Where no unit is given the file must be in mm, and a bone too small for the tools is refused.
+    #[command(flatten)]
+    reading: ReadingArguments,
     /// Common centre of reamers and cup
     #[arg(long, value_name = "X,Y,Z", allow_hyphen_values = true)]
     centre: Place,
@@ -126,13 +126,15 @@ impl MeasureArguments {
     }
 
     fn solid(&self, reamers: &[Bullet], console: &mut Console) -> anyhow::Result<Solid> {
-        let loaded = bone::read(&self.bone, self.unit, console)?;
+        let reading = self.reading.reading();
+        let loaded = bone::read(&self.bone, &reading, console);
+        let loaded = loaded.map_err(bone::with_label_flag)?;
         for remark in &loaded.remarks {
             console.note(format_args!("{}: {remark}", self.bone.display()));
         }
         let largest = largest_tool(reamers).max(self.cup.map_or(0.0, |d| d.0));
-        bone::accept(loaded.mesh, self.unit, largest)
-            .with_context(|| self.bone.display().to_string())
+        let solid = bone::solid(loaded.mesh, &reading, largest);
+        solid.with_context(|| self.bone.display().to_string())
     }
 }
 

@@ -67,16 +67,31 @@ impl BoxTree {
         found
     }
 
-    /// The pairs of different triangles whose boxes meet, the smaller index first, each once.
-    pub(crate) fn meeting_pairs(&self) -> impl Iterator<Item = (u32, u32)> + '_ {
-        let each = self.order.iter().zip(&self.boxes);
-        each.flat_map(move |(&t, own)| {
-            let query = BvhNode::leaf(to_parry_box(own), 0);
-            let groups = self.groups.leaves(move |node| node.intersects(&query));
-            let others = groups.flat_map(|group| self.members(group));
-            let met = others.filter(move |(other, theirs)| t < *other && meet(own, theirs));
-            met.map(move |(other, _)| (t, other))
-        })
+    /// The numbers of the leaves.
+    pub(crate) fn leaves(&self) -> Range<u32> {
+        0..u32::try_from(self.order.len().div_ceil(GROUP)).unwrap_or(u32::MAX)
+    }
+
+    /// Calls `met` with the pairs of different triangles whose boxes meet, the smaller index first,
+    /// where one is in leaf `leaf` and the other in no earlier one. Over all leaves that is each pair
+    /// once.
+    pub(crate) fn meeting_from(&self, leaf: u32, mut met: impl FnMut(u32, u32)) {
+        let own = leaf as usize * GROUP;
+        let own = &self.boxes[own..self.boxes.len().min(own + GROUP)];
+        let query = BvhNode::leaf(around(own), 0);
+        for other in self.groups.leaves(|node| node.intersects(&query)) {
+            if other < leaf {
+                continue;
+            }
+            for (k, (t, box_of_t)) in self.members(leaf).enumerate() {
+                let skipped = if other == leaf { k + 1 } else { 0 };
+                for (u, box_of_u) in self.members(other).skip(skipped) {
+                    if meet(box_of_t, box_of_u) {
+                        met(t.min(u), t.max(u));
+                    }
+                }
+            }
+        }
     }
 
     /// The smallest value of `cost` over the triangles, where `least` bounds it from below on a box.
@@ -121,6 +136,25 @@ impl BoxTree {
             }
         }
         found
+    }
+
+    /// The triangle of least `cost`, where `least` bounds it from below on a box; `None` in an empty
+    /// tree. Of several alike any.
+    pub(crate) fn cheapest(
+        &self,
+        least: impl Fn(&Bounds) -> f64,
+        cost: impl Fn(u32) -> f64,
+    ) -> Option<(u32, f64)> {
+        let best = Cell::new((u32::MAX, f64::INFINITY));
+        let noted = |t: u32| {
+            let cost = cost(t);
+            if cost < best.get().1 {
+                best.set((t, cost));
+            }
+            cost
+        };
+        self.minimum(least, noted);
+        Some(best.get()).filter(|(_, cost)| cost.is_finite())
     }
 
     /// A triangle whose box is among the nearest to a point; `None` in an empty tree.
@@ -258,7 +292,10 @@ mod tests {
             assert!(!walked.is_empty() && walked.len() < count as usize);
             assert_eq!(tree.triangles_where(near), walked);
 
-            let mut pairs: Vec<_> = tree.meeting_pairs().collect();
+            let mut pairs = Vec::new();
+            for leaf in tree.leaves() {
+                tree.meeting_from(leaf, |a, b| pairs.push((a, b)));
+            }
             pairs.sort_unstable();
             let boxes = |t: u32| box_of(&mesh, t);
             let all = (0..count).flat_map(|a| (a + 1..count).map(move |b| (a, b)));

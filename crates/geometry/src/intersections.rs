@@ -14,10 +14,25 @@ use crate::{Bounds, TriMesh};
 /// Triangles that only touch, as neighbours do along their common edge or at their common corner,
 /// are no pair; nor are two that lie in one plane.
 pub fn crossing_pairs(mesh: &TriMesh) -> Vec<[u32; 2]> {
-    let tree = BoxTree::over(mesh);
-    let candidates: Vec<_> = tree.meeting_pairs().collect();
-    let cross = |&(a, b): &(u32, u32)| cross(mesh, a, b).then_some([a, b]);
-    let mut pairs: Vec<_> = candidates.par_iter().filter_map(cross).collect();
+    crossing_pairs_in(mesh, &BoxTree::over(mesh))
+}
+
+/// The same, by a tree over all triangles of the mesh.
+pub(crate) fn crossing_pairs_in(mesh: &TriMesh, tree: &BoxTree) -> Vec<[u32; 2]> {
+    let of_leaf = |leaf: u32| {
+        let mut pairs = Vec::new();
+        tree.meeting_from(leaf, |a, b| {
+            if cross(mesh, a, b) {
+                pairs.push([a, b]);
+            }
+        });
+        pairs
+    };
+    let mut pairs: Vec<_> = tree
+        .leaves()
+        .into_par_iter()
+        .flat_map_iter(of_leaf)
+        .collect();
     pairs.sort_unstable();
     pairs
 }
@@ -54,12 +69,19 @@ fn pierces(
     face: &[Point3<f64>; 3],
     face_ids: &[u32; 3],
 ) -> bool {
-    let side = edges.map(|p| side_of_plane(face, &p));
+    // A common corner lies exactly on the plane, which is what takes an exact sign longest to find.
+    let apart = ids.map(|id| !face_ids.contains(&id));
+    let side = |i: usize| {
+        if apart[i] {
+            side_of_plane(face, &edges[i])
+        } else {
+            Ordering::Equal
+        }
+    };
+    let side = [side(0), side(1), side(2)];
     (0..3).any(|i| {
         let j = (i + 1) % 3;
-        let apart = !face_ids.contains(&ids[i]) && !face_ids.contains(&ids[j]);
-        apart
-            && side[i] != Ordering::Equal
+        side[i] != Ordering::Equal
             && side[i] == side[j].reverse()
             && through(&edges[i], &edges[j], face)
     })

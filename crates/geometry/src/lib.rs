@@ -10,6 +10,8 @@
 //! | the flat cross-section of a bone | [`section::cross_section`] |
 //! | which part of a rim lies in bone | [`rim::arcs_inside`] |
 //! | how thick is the bone along a ray | [`crossing::intervals_inside`] |
+//! | the smooth closed surface around voxels | [`voxels::surface`] |
+//! | what is wrong with a mesh, and how is it mended | [`mend`] |
 //! | how near is a bone that moves, and when does it touch | [`contact`] |
 //!
 //! Everything is `f64`, in mm and radians, and gives the same bits on any number of threads.
@@ -21,6 +23,7 @@ pub mod contact;
 pub mod crossing;
 pub mod cut;
 pub mod intersections;
+pub mod mend;
 pub mod mesh;
 pub mod plane;
 pub mod rim;
@@ -30,6 +33,7 @@ pub mod shape;
 pub mod solid;
 pub mod topology;
 pub mod union;
+pub mod voxels;
 pub mod within;
 
 mod adaptive;

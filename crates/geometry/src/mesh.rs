@@ -88,6 +88,11 @@ impl Bounds {
         (0..3).all(|k| self.min[k] <= other.max[k] && other.min[k] <= self.max[k])
     }
 
+    /// Whether the box holds `point`, its faces included.
+    pub fn holds(&self, point: &Point3<f64>) -> bool {
+        (0..3).all(|k| self.min[k] <= point[k] && point[k] <= self.max[k])
+    }
+
     /// Distance from `point` to the nearest point of the box; zero inside.
     pub fn distance_to(&self, point: &Point3<f64>) -> f64 {
         let outside = (self.min - point).sup(&(point - self.max));

@@ -194,6 +194,21 @@ fn examined(mesh: &TriMesh) -> Result<(Pieces, BoxTree), Vec<Defect>> {
     }
 }
 
+/// The same as [`defects`], of a mesh whose edges, shells and boxes are at hand.
+pub(crate) fn defects_by(
+    mesh: &TriMesh,
+    edges: &Edges,
+    shells: &Shells,
+    tree: &BoxTree,
+) -> Vec<Defect> {
+    let found = edge_defects(mesh, edges);
+    if found.is_empty() {
+        shell_defects(mesh, tree, &pieces(mesh, shells.clone()))
+    } else {
+        found
+    }
+}
+
 struct Pieces {
     of_triangle: Vec<u32>,
     shells: Vec<Shell>,

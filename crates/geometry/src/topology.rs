@@ -50,13 +50,7 @@ pub fn shells(triangles: &[[u32; 3]]) -> Shells {
 /// is odd or negative, as it can be on an open or pinched mesh.
 pub fn genus(triangles: &[[u32; 3]]) -> Option<usize> {
     let edges = Edges::of(triangles);
-    let edge_count = edges.groups().count();
-    let mut used: Vec<u32> = triangles.iter().flatten().copied().collect();
-    used.sort_unstable();
-    used.dedup();
-    let twice_shells = 2 * edges.shells().count;
-    let twice_genus = (twice_shells + edge_count).checked_sub(used.len() + triangles.len())?;
-    twice_genus.is_multiple_of(2).then_some(twice_genus / 2)
+    edges.genus(triangles, edges.shells().count)
 }
 
 /// The edges of a mesh, those between the same two vertices beside each other.
@@ -66,7 +60,7 @@ pub(crate) struct Edges {
 }
 
 /// Its vertices, the smaller index first; triangle and direction.
-type Edge = (u32, u32, u32);
+pub(crate) type Edge = (u32, u32, u32);
 
 impl Edges {
     pub(crate) fn of(triangles: &[[u32; 3]]) -> Self {
@@ -125,8 +119,37 @@ impl Edges {
         }
     }
 
+    /// See [`genus`].
+    pub(crate) fn genus(&self, triangles: &[[u32; 3]], shells: usize) -> Option<usize> {
+        let edge_count = self.groups().count();
+        let largest = triangles.iter().flatten().copied().max().unwrap_or(0);
+        // Flags where indices are dense, a sorted list where they have gaps.
+        let vertices = if largest as usize <= 4 * triangles.len() {
+            let mut used = vec![false; largest as usize + 1];
+            triangles
+                .iter()
+                .flatten()
+                .for_each(|&v| used[v as usize] = true);
+            used.into_iter().filter(|used| *used).count()
+        } else {
+            let mut used: Vec<u32> = triangles.iter().flatten().copied().collect();
+            used.sort_unstable();
+            used.dedup();
+            used.len()
+        };
+        let twice_genus = (2 * shells + edge_count).checked_sub(vertices + triangles.len())?;
+        twice_genus.is_multiple_of(2).then_some(twice_genus / 2)
+    }
+
+    /// How many triangles run along the edge between two vertices.
+    pub(crate) fn count_between(&self, u: u32, v: u32) -> usize {
+        let ends = (u.min(v), u.max(v));
+        let first = self.sorted.partition_point(|e| (e.0, e.1) < ends);
+        self.sorted[first..].partition_point(|e| (e.0, e.1) == ends)
+    }
+
     /// The triangles along each edge.
-    fn groups(&self) -> impl Iterator<Item = &[Edge]> {
+    pub(crate) fn groups(&self) -> impl Iterator<Item = &[Edge]> {
         self.sorted.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1))
     }
 }
@@ -177,18 +200,18 @@ fn edges(triangles: &[[u32; 3]]) -> impl Iterator<Item = Edge> {
     triangles.iter().enumerate().flat_map(of_triangle)
 }
 
-struct DisjointSets {
+pub(crate) struct DisjointSets {
     parent: Vec<u32>,
 }
 
 impl DisjointSets {
-    fn new(count: usize) -> Self {
+    pub(crate) fn new(count: usize) -> Self {
         Self {
             parent: (0..u32::try_from(count).unwrap_or(u32::MAX)).collect(),
         }
     }
 
-    fn root(&mut self, mut of: u32) -> u32 {
+    pub(crate) fn root(&mut self, mut of: u32) -> u32 {
         while self.parent[of as usize] != of {
             let grandparent = self.parent[self.parent[of as usize] as usize];
             self.parent[of as usize] = grandparent;
@@ -197,7 +220,7 @@ impl DisjointSets {
         of
     }
 
-    fn join(&mut self, a: u32, b: u32) {
+    pub(crate) fn join(&mut self, a: u32, b: u32) {
         let (a, b) = (self.root(a), self.root(b));
         self.parent[a.max(b) as usize] = a.min(b);
     }

@@ -1,8 +1,8 @@
 //! Meshes from and to files named by a path.
 
 use std::fs::{self, File};
-use std::io;
-use std::path::{Path, PathBuf};
+use std::io::{self, Read};
+use std::path::{Component, Path, PathBuf};
 
 use cupwright_geometry::TriMesh;
 use thiserror::Error;
@@ -10,7 +10,8 @@ use thiserror::Error;
 use crate::draft::{BadTarget, Draft};
 use crate::format::Format;
 use crate::loaded::Loaded;
-use crate::stream::{ReadError, WriteError, read_from, write_to};
+use crate::stream::{Choice, ReadError, WriteError, read_chosen, write_to};
+use crate::volume::{LabelCount, NoCompanion, NoLabel};
 
 /// Why a file cannot be read as a mesh.
 #[derive(Debug, Error)]
@@ -51,6 +52,19 @@ pub enum ReadMeshError {
     },
 }
 
+impl ReadMeshError {
+    /// The labels of a volume that was read without saying which of several.
+    pub fn labels(&self) -> Option<&[LabelCount]> {
+        match self {
+            Self::Bad { problem, .. } => match &**problem {
+                ReadError::Label(NoLabel::Several(held)) => Some(held),
+                _ => None,
+            },
+            _ => None,
+        }
+    }
+}
+
 /// Why a mesh cannot be written to a file. What was there is unchanged.
 #[derive(Debug, Error)]
 pub enum WriteMeshError {
@@ -67,22 +81,60 @@ pub enum WriteMeshError {
     },
 }
 
-/// Reads the mesh in the file at `path`; see [`read_from`] for how its format is told.
+/// Reads the mesh in the file at `path`; see [`read_from`](crate::read_from) for how its format is told.
+///
+/// A label volume becomes the mesh around the only label in it.
 ///
 /// # Errors
 /// When there is no such file, it cannot be read, or its content is no mesh or a damaged one.
 pub fn read_mesh(path: impl AsRef<Path>) -> Result<Loaded, ReadMeshError> {
-    let path = path.as_ref();
+    read(path.as_ref(), None)
+}
+
+/// Reads the mesh around one label of the volume in the file at `path`.
+///
+/// # Errors
+/// When there is no such file, it cannot be read, is no label volume, or has not the label.
+pub fn read_label(path: impl AsRef<Path>, label: i32) -> Result<Loaded, ReadMeshError> {
+    read(path.as_ref(), Some(label))
+}
+
+fn read(path: &Path, label: Option<i32>) -> Result<Loaded, ReadMeshError> {
     let size = size_of_file(path)?;
     let file = File::open(path).map_err(|cause| ReadMeshError::Unopenable {
         path: path.into(),
         cause,
     })?;
     let extension = path.extension().and_then(|e| e.to_str());
-    read_from(file, size, extension).map_err(|problem| ReadMeshError::Bad {
+    let choice = Choice {
+        label,
+        beside: &|name| companion(path, name),
+    };
+    read_chosen(file, size, extension, &choice).map_err(|problem| ReadMeshError::Bad {
         path: path.into(),
         problem: problem.into(),
     })
+}
+
+/// The file `name` beside the one at `path`, or in a folder there.
+///
+/// A name that leads elsewhere is not followed: who opens a file from somebody else means that file and
+/// what came with it.
+fn companion(path: &Path, name: &str) -> Result<Box<dyn Read>, NoCompanion> {
+    let told = |why: String| NoCompanion {
+        name: name.into(),
+        why,
+    };
+    let within = |c: Component| matches!(c, Component::Normal(_) | Component::CurDir);
+    if !Path::new(name).components().all(within) {
+        return Err(told("it is not in the folder of the header".into()));
+    }
+    let beside = path.parent().unwrap_or(Path::new("")).join(name);
+    size_of_file(&beside).map_err(|problem| told(problem.to_string()))?;
+    match File::open(&beside) {
+        Ok(file) => Ok(Box::new(file)),
+        Err(cause) => Err(told(cause.to_string())),
+    }
 }
 
 /// The size of the file at `path`, in bytes. A pipe must not be opened: that could wait for ever.
@@ -153,7 +205,7 @@ mod tests {
         let remarks = read_mesh(&path).unwrap().remarks;
         let misnamed = Remark::Misnamed {
             extension: "obj".into(),
-            format: Format::StlAscii,
+            format: Format::StlAscii.into(),
         };
         assert_eq!(remarks, [misnamed]);
         assert_eq!(

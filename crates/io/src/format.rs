@@ -22,6 +22,63 @@ pub enum Format {
     PlyBigEndian,
 }
 
+/// What a file holds, whatever its name.
+#[derive(Clone, Copy, Debug, Eq, PartialEq)]
+pub enum Content {
+    /// A triangle mesh.
+    Mesh(Format),
+    /// A label volume in NIfTI-1, of which a mesh was made.
+    Nifti,
+    /// A label volume in NRRD, of which a mesh was made.
+    Nrrd,
+    /// An STL file in a DICOM object.
+    DicomStl,
+}
+
+impl Content {
+    /// The endings of file names for it, without a dot.
+    pub fn extensions(self) -> &'static [&'static str] {
+        match self {
+            Self::Mesh(format) => match format {
+                Format::StlBinary | Format::StlAscii => &["stl"],
+                Format::Obj => &["obj"],
+                Format::PlyAscii | Format::PlyLittleEndian | Format::PlyBigEndian => &["ply"],
+            },
+            Self::Nifti => &["nii", "gz"],
+            Self::Nrrd => &["nrrd", "nhdr", "gz"],
+            Self::DicomStl => &["dcm"],
+        }
+    }
+}
+
+impl Content {
+    /// Whether the name `path` ends as those of files that a mesh can be had from: `.stl`, `.obj`, `.ply`,
+    /// `.nii`, `.nii.gz`, `.nrrd`, `.nrrd.gz`, `.nhdr` or `.dcm`, in whatever case.
+    pub fn may_be_in(path: &Path) -> bool {
+        let name = path.file_name().and_then(|name| name.to_str());
+        let name = name.map(str::to_ascii_lowercase).unwrap_or_default();
+        let endings = [".nii", ".nii.gz", ".nrrd", ".nrrd.gz", ".nhdr", ".dcm"];
+        Format::for_path(path).is_ok() || endings.iter().any(|ending| name.ends_with(ending))
+    }
+}
+
+impl From<Format> for Content {
+    fn from(format: Format) -> Self {
+        Self::Mesh(format)
+    }
+}
+
+impl fmt::Display for Content {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Mesh(format) => format.fmt(f),
+            Self::Nifti => f.write_str("a NIfTI volume"),
+            Self::Nrrd => f.write_str("an NRRD volume"),
+            Self::DicomStl => f.write_str("an STL file in a DICOM object"),
+        }
+    }
+}
+
 /// No format goes by a file name's ending.
 #[derive(Clone, Debug, Eq, Error, PartialEq)]
 #[error("{}: cannot tell the format from the name; end it in .stl, .obj or .ply", path.display())]
@@ -84,6 +141,23 @@ mod tests {
             Format::for_path(Path::new("b.Ply")),
             Ok(Format::PlyLittleEndian)
         );
+    }
+
+    #[test]
+    fn names_of_volumes_and_meshes_may_hold_a_bone_and_others_not() {
+        for name in [
+            "a.STL",
+            "b/hip.nii.gz",
+            "hip.NII",
+            "hip.nrrd",
+            "hip.nhdr",
+            "x.obj",
+        ] {
+            assert!(Content::may_be_in(Path::new(name)), "{name}");
+        }
+        for name in ["case.ron", "notes.gz", "nii", "hip"] {
+            assert!(!Content::may_be_in(Path::new(name)), "{name}");
+        }
     }
 
     #[test]

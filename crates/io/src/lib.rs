@@ -1,4 +1,5 @@
-//! Triangle meshes from and to STL, OBJ and PLY.
+//! Triangle meshes from and to STL, OBJ and PLY, and from label volumes in NIfTI and NRRD and from STL
+//! files in DICOM objects.
 //!
 //! [`read_mesh`] and [`write_mesh`] work on paths; everything else works on any
 //! [`Read`](std::io::Read) or [`Write`](std::io::Write).
@@ -7,11 +8,11 @@
 //! - a mesh that is returned has finite coordinates, indices in range and at least one triangle;
 //! - what was done to it on the way in is told ([`Loaded::welding`], [`Loaded::remarks`]);
 //! - every error says where in the file it lies and ends in what to do about it;
-//! - memory grows with what a file holds, not with what its header announces;
+//! - memory grows with what a file holds, not with what its header announces nor with how far it unpacks;
 //! - a file that is replaced keeps its old content until the new one is complete.
 //!
 //! Not guaranteed: that the surface is closed, that its normals point out, or that the file's unit
-//! is the millimetre; none of the three formats records a unit. Normals, colours and textures in a
+//! is the millimetre; none of the three mesh formats records a unit. Normals, colours and textures in a
 //! file are passed over: a triangle's corners run counter-clockwise seen from outside.
 //!
 //! ```
@@ -29,6 +30,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+pub mod dicom;
 pub mod draft;
 pub mod file;
 pub mod format;
@@ -37,17 +39,20 @@ pub mod obj;
 pub mod ply;
 pub mod stl;
 pub mod stream;
+pub mod volume;
 pub mod weld;
 
 mod text;
 
+pub use dicom::BadDicom;
 pub use draft::{Abandoned, BadTarget, Draft, abandon_drafts};
-pub use file::{ReadMeshError, WriteMeshError, read_mesh, write_mesh};
-pub use format::{Format, UnknownExtension};
+pub use file::{ReadMeshError, WriteMeshError, read_label, read_mesh, write_mesh};
+pub use format::{Content, Format, UnknownExtension};
 pub use loaded::{Loaded, Place, Remark};
 pub use obj::BadObj;
 pub use ply::BadPly;
 pub use stl::BadStl;
-pub use stream::{ReadError, WriteError, read_from, write_to};
+pub use stream::{ReadError, WriteError, read_from, read_label_from, write_to};
 pub use text::BadLine;
+pub use volume::{LabelCount, LabelVolume, NoLabel};
 pub use weld::{Tolerance, Welding, weld};

@@ -313,7 +313,7 @@ impl<R: BufRead> ObjFile<R> {
         }
         Ok(Loaded {
             mesh,
-            format: Format::Obj,
+            format: Format::Obj.into(),
             welding: None,
             remarks,
         })
@@ -390,7 +390,7 @@ mod tests {
         write(&mut file, &mesh).unwrap();
         let loaded = read(file.as_slice()).unwrap();
         assert_eq!(loaded.mesh, mesh);
-        assert_eq!((loaded.format, loaded.welding), (Format::Obj, None));
+        assert_eq!((loaded.format, loaded.welding), (Format::Obj.into(), None));
     }
 
     #[test]

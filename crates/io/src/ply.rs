@@ -94,7 +94,7 @@ pub fn read(input: impl Read) -> Result<Loaded, BadPly> {
     }
     Ok(Loaded {
         mesh,
-        format: header.format,
+        format: header.format.into(),
         welding: None,
         remarks,
     })
@@ -142,7 +142,7 @@ mod tests {
         write(&mut file, &mesh).unwrap();
         let loaded = read(file.as_slice()).unwrap();
         assert_eq!(loaded.mesh, mesh);
-        assert_eq!((loaded.format, loaded.welding), (format, None));
+        assert_eq!((loaded.format, loaded.welding), (format.into(), None));
         assert_eq!(loaded.remarks, []);
     }
 

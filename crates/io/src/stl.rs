@@ -171,7 +171,7 @@ fn finished(welder: Welder, format: Format, solids: usize) -> Result<Loaded, Bad
     }
     Ok(Loaded {
         mesh,
-        format,
+        format: format.into(),
         welding: Some(welding),
         remarks,
     })

@@ -14,6 +14,9 @@ use thiserror::Error;
 
 use crate::case::{BoneEntry, Case, FARTHEST, LARGEST_DIAMETER};
 use crate::findings::Shift;
+use crate::piece::NoPiece;
+use crate::reading::Reading;
+use crate::unit::Unit;
 
 /// A bone ready to be worked on. A copy shares its solids and costs next to nothing.
 #[derive(Clone, Debug)]
@@ -65,7 +68,8 @@ pub enum Unusable {
     /// Too small for the tools: not in mm.
     #[error(
         "the bone is only {extent_mm:.3} mm across, smaller than a tool of {tool_mm} mm: it looks like {unit}, not mm; \
-         scale it by {factor}"
+         scale it by {}",
+        unit.millimetres()
     )]
     Unit {
         /// Its longest edge.
@@ -73,9 +77,7 @@ pub enum Unusable {
         /// The largest tool.
         tool_mm: f64,
         /// The unit it seems to be in.
-        unit: &'static str,
-        /// What to scale it by.
-        factor: f64,
+        unit: Unit,
     },
     /// So large or so far off that numbers lose their digits.
     #[error(
@@ -94,13 +96,24 @@ pub enum NoBone {
     /// The file cannot be read as a mesh.
     #[error(transparent)]
     Read(#[from] ReadMeshError),
+    /// The file is a volume of several labels.
+    #[error("{0}, as in bone: File(path: ..., label: 1, ...)")]
+    Unlabelled(ReadMeshError),
     /// The mesh cannot be worked on.
-    #[error("{file}: {problem}")]
+    #[error("{file}: {problem}{}", way_out(problem))]
     Unusable {
         /// The file.
         file: String,
         /// What is wrong.
         problem: Unusable,
+    },
+    /// The piece that the case names is not in the mesh.
+    #[error("{file}: bone.piece: {problem}; cupwright inspect tells its pieces")]
+    Piece {
+        /// The file.
+        file: String,
+        /// What is wrong.
+        problem: NoPiece,
     },
     /// No socket in it, and the case does not say where it is.
     #[error("{file}: {problem}; or give hip_centre_mm and socket_diameter_mm in the case")]
@@ -127,6 +140,32 @@ pub enum NoBone {
     /// A hip centre that is not a place.
     #[error("bone.hip_centre_mm has a coordinate that is not a number of at most 1000000 mm")]
     HipCentre,
+}
+
+/// What a case can say to make a mesh usable.
+fn way_out(problem: &Unusable) -> String {
+    match problem {
+        Unusable::Unit { unit, .. } => {
+            format!(", or give unit: {unit:?} in the case (unit: Millimetres takes it as it is)")
+        }
+        Unusable::SeveralBones { .. } => {
+            ", or give piece: WithSocket, Largest or Number(2) in the \
+             case; cupwright inspect tells its pieces"
+                .into()
+        }
+        _ => String::new(),
+    }
+}
+
+impl NoBone {
+    /// A file that is read without saying which label.
+    fn unlabelled(problem: ReadMeshError) -> Self {
+        if problem.labels().is_some() {
+            Self::Unlabelled(problem)
+        } else {
+            problem.into()
+        }
+    }
 }
 
 impl Bone {
@@ -209,6 +248,7 @@ impl Bone {
         else {
             return Err(NoBone::AxesWithoutLandmarks);
         };
+        let reading = case.bone.reading();
         let file = path.display().to_string();
         let landmarks = axes.landmarks();
         let to_pelvic = frame(landmarks.as_ref(), case.reference, case.tilt)?;
@@ -217,15 +257,9 @@ impl Bone {
             .iter()
             .map(|r| r.diameter)
             .fold(case.cup.diameter, f64::max);
-        let loaded = cupwright_io::read_mesh(path)?;
-        let unusable = |problem| NoBone::Unusable {
-            file: file.clone(),
-            problem,
-        };
-        let solid = accept(loaded.mesh, largest).map_err(unusable)?;
-        let given = hip_centre_mm
-            .map(Point3::from)
-            .zip(socket_diameter_mm.map(|d| d / 2.0));
+        let solid = Self::solid_in(path, &reading, largest)?;
+        let centre_given = hip_centre_mm.map(|place| reading.place(place));
+        let given = centre_given.zip(socket_diameter_mm.map(|d| d / 2.0));
         let (native_centre, native_radius) = match given {
             Some(given) => given,
             None => {
@@ -235,7 +269,7 @@ impl Bone {
                 };
                 let found = find_socket(solid.mesh()).map_err(no_socket)?;
                 let radius = socket_diameter_mm.map_or(found.radius, |d| d / 2.0);
-                (hip_centre_mm.map_or(found.centre, Point3::from), radius)
+                (centre_given.unwrap_or(found.centre), radius)
             }
         };
         if !(native_radius > 0.0 && native_radius <= LARGEST_DIAMETER / 2.0) {
@@ -253,6 +287,22 @@ impl Bone {
             native_centre,
             native_radius,
             layers: None,
+        })
+    }
+
+    /// The piece of the file at `path` that is meant, as one bone.
+    fn solid_in(path: &Path, reading: &Reading, largest_tool: f64) -> Result<Solid, NoBone> {
+        let file = || path.display().to_string();
+        let loaded = reading.read(path).map_err(NoBone::unlabelled)?;
+        let chosen = reading.chosen(loaded.mesh);
+        let mesh = chosen.map_err(|problem| NoBone::Piece {
+            file: file(),
+            problem,
+        })?;
+        let accepted = reading.accept(mesh, largest_tool);
+        accepted.map_err(|problem| NoBone::Unusable {
+            file: file(),
+            problem,
         })
     }
 
@@ -322,14 +372,12 @@ fn frame(
 /// than [`FARTHEST`].
 pub fn accept(mesh: TriMesh, largest_tool: f64) -> Result<Solid, Unusable> {
     let extent_mm = mesh.bounds().map_or(0.0, |b| b.extent().amax());
-    if extent_mm < largest_tool
-        && let Some((unit, factor)) = likely_unit(extent_mm)
-    {
+    let unit = Unit::likely(extent_mm);
+    if extent_mm < largest_tool && unit != Unit::Millimetres {
         return Err(Unusable::Unit {
             extent_mm,
             tool_mm: largest_tool,
             unit,
-            factor,
         });
     }
     accept_as_it_is(mesh)
@@ -366,25 +414,6 @@ pub fn within_reach(mesh: &TriMesh) -> Result<(), Unusable> {
     Ok(())
 }
 
-/// The unit in which a bone of this extent would be about as large as a hemipelvis, and the factor
-/// that makes it mm; `None` where that is mm itself.
-pub fn likely_unit(extent: f64) -> Option<(&'static str, f64)> {
-    // Between a child's hemipelvis and a large whole pelvis; half way between inches and
-    // centimetres both are possible, and the one nearer to an adult hemipelvis is named.
-    const ADULT: f64 = 220.0;
-    let units = [
-        ("millimetres", 1.0),
-        ("centimetres", 10.0),
-        ("inches", 25.4),
-        ("metres", 1000.0),
-    ];
-    let off = |factor: f64| (extent * factor / ADULT).ln().abs();
-    let best = units
-        .into_iter()
-        .min_by(|a, b| off(a.1).total_cmp(&off(b.1)))?;
-    (best.1 > 1.0).then_some(best)
-}
-
 fn listed(counts: &[usize]) -> String {
     let shown: Vec<_> = counts.iter().take(5).map(usize::to_string).collect();
     let more = if counts.len() > 5 { ", …" } else { "" };
@@ -397,21 +426,17 @@ mod tests {
     use cupwright_geometry::samples;
 
     #[test]
-    fn a_bone_in_another_unit_is_recognised_by_its_size() {
-        for (extent, unit) in [
-            (0.22, "metres"),
-            (8.7, "inches"),
-            (22.0, "centimetres"),
-            (1e-3, "metres"),
-        ] {
-            assert_eq!(likely_unit(extent).map(|u| u.0), Some(unit), "{extent}");
-        }
-        assert_eq!(likely_unit(180.0), None);
+    fn a_bone_in_metres_is_refused_by_its_size() {
         let mesh = samples::lumpy_ball(0.1, 0.2, 20, 10);
+        let refused = accept(mesh, 50.0).unwrap_err();
         assert!(matches!(
-            accept(mesh, 50.0),
-            Err(Unusable::Unit { unit: "metres", .. })
+            refused,
+            Unusable::Unit {
+                unit: Unit::Metres,
+                ..
+            }
         ));
+        assert!(refused.to_string().ends_with("scale it by 1000"));
     }
 
     #[test]

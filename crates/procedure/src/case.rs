@@ -20,8 +20,8 @@ use crate::mechanics::MechanicsInputs;
 use crate::syntax;
 use crate::text::{self, Unreadable};
 pub use entry::{
-    AxesEntry, BoneEntry, CaseFile, CupEntry, DefinitionEntry, Limits, ReamerEntry, ReferenceEntry,
-    ShiftEntry, SideEntry,
+    AxesEntry, BoneEntry, CaseFile, CupEntry, DefinitionEntry, Limits, PieceEntry, ReamerEntry,
+    ReferenceEntry, ShiftEntry, SideEntry,
 };
 
 /// The version of the case format that this program writes.

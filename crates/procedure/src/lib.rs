@@ -2,7 +2,9 @@
 //!
 //! A run goes one way: [`case`] (what was typed, what it means), [`bone`] (the solid it works on),
 //! [`simulate`](simulate()) (every reamer, then the cup), [`findings`] (plain numbers). [`placed`],
-//! [`removal`], [`text`] and [`instruments`] serve it; [`mod@measures`] are the bare ones, without case or frame. [`edit`], [`compare`] and [`lesson`] are
+//! [`removal`], [`text`] and [`instruments`] serve it, and so do [`reading`], [`mod@unit`] and [`piece`]: how
+//! a file is to be taken; [`mod@inspection`] is what a mesh holds, and [`mod@measures`] are the bare ones,
+//! without case or frame. [`edit`], [`compare`] and [`lesson`] are
 //! for those who change a case step by step and learn from it; the numbers they speak of are those of
 //! [`quantity`]. [`mod@shapes`] and [`maps`] hold what can be drawn of a case: meshes, and values over them.
 //! Will the cup hold, what bone is left and where may screws go: [`hold`], [`stock`] and [`screws`],
@@ -16,20 +18,24 @@ pub mod edit;
 pub mod fan;
 pub mod findings;
 pub mod hold;
+pub mod inspection;
 pub mod instruments;
 pub mod joint;
 pub mod lesson;
 pub mod maps;
 pub mod measures;
 pub mod mechanics;
+pub mod piece;
 pub mod placed;
 pub mod quantity;
+pub mod reading;
 pub mod removal;
 pub mod screws;
 pub mod shapes;
 pub mod simulate;
 pub mod stock;
 pub mod text;
+pub mod unit;
 
 mod film;
 #[cfg(test)]

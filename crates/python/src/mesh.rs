@@ -4,9 +4,12 @@ use std::path::PathBuf;
 
 use cupwright_anatomy::Side;
 use cupwright_anatomy::synthetic::{self, Resolution, Shape};
-use cupwright_geometry::{Bullet, Hemisphere, Solid, TriMesh};
-use cupwright_procedure::bone::{accept, accept_as_it_is};
+use cupwright_geometry::{Bullet, Hemisphere, TriMesh};
+use cupwright_procedure::bone::within_reach;
+use cupwright_procedure::inspection::{Inspection, InspectionFinding};
 use cupwright_procedure::measures::{BadTool, largest_tool, measures, reamer, round_side};
+use cupwright_procedure::reading::Reading;
+use cupwright_procedure::unit::Unit;
 use cupwright_report::json::document;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
@@ -28,8 +31,8 @@ enum Reamer {
 ///
 /// `axis` points out of the socket and may have any length. `reamers` are diameters in the order of use, or
 /// `(diameter, centre, axis)`. The column above each reamer is open unless `column` gives its length. All
-/// lengths are in mm; where `mm_per_unit` is given, vertices are multiplied by it (1000 for metres), and a
-/// bone of any size is taken as it is.
+/// lengths are in mm; vertices are, too, unless `unit` says `"cm"`, `"in"` or `"m"`. Where no unit is said, a
+/// bone too small for the tools is refused.
 ///
 /// Returns the document of `cupwright measure --json`. Warns of a reamer that touches no bone and of a cup
 /// smaller than the last reamer.
@@ -40,7 +43,7 @@ enum Reamer {
 #[pyfunction]
 #[pyo3(signature = (
     vertices, faces, centre, axis, *, reamers=vec![], cup=None, cup_centre=None, cup_axis=None, column=None,
-    mm_per_unit=None
+    unit=None
 ))]
 pub(crate) fn measure<'py>(
     py: Python<'py>,
@@ -53,9 +56,9 @@ pub(crate) fn measure<'py>(
     cup_centre: Option<[f64; 3]>,
     cup_axis: Option<[f64; 3]>,
     column: Option<f64>,
-    mm_per_unit: Option<f64>,
+    unit: Option<&str>,
 ) -> PyResult<Bound<'py, PyAny>> {
-    let mesh = arrays::mesh(vertices, faces)?;
+    let (mesh, reading) = in_mm(arrays::mesh(vertices, faces)?, unit)?;
     let head = |reamer: Reamer| match reamer {
         Reamer::Common(diameter) => at(diameter, centre, axis),
         Reamer::Own(diameter, centre, axis) => at(diameter, centre, axis),
@@ -66,7 +69,7 @@ pub(crate) fn measure<'py>(
     let cup = cup.transpose().map_err(value_error)?;
     let (found, warnings) = computing(py, || {
         let largest = largest_tool(&reamers).max(cup.map_or(0.0, |cup| 2.0 * cup.radius()));
-        let bone = solid(mesh, mm_per_unit, largest)?;
+        let bone = reading.accept(mesh, largest).map_err(value_error)?;
         let found = measures(&bone, &reamers, cup.as_ref()).map_err(value_error)?;
         Ok((document(&found).map_err(value_error)?, found.warnings()))
     })?;
@@ -78,17 +81,41 @@ fn at(diameter: f64, centre: [f64; 3], axis: [f64; 3]) -> Result<Hemisphere, Bad
     round_side(diameter, centre.into(), axis.into())
 }
 
-/// The mesh as one bone; where nothing is said of its unit, its size must suit the tools.
-fn solid(mesh: TriMesh, mm_per_unit: Option<f64>, largest_tool: f64) -> PyResult<Solid> {
-    match mm_per_unit {
-        None => accept(mesh, largest_tool).map_err(value_error),
-        Some(mm) if mm.is_finite() && mm > 0.0 => {
-            accept_as_it_is(mesh.scaled(mm)).map_err(value_error)
-        }
-        Some(mm) => Err(value_error(format_args!(
-            "mm_per_unit must be a positive number, not {mm}"
-        ))),
+/// How the vertices are to be read, and the mesh in mm.
+fn in_mm(mesh: TriMesh, unit: Option<&str>) -> PyResult<(TriMesh, Reading)> {
+    let known = Unit::ALL.map(|unit| (unit.short(), unit));
+    let unit = unit.map(|given| one_of(given, "unit", &known)).transpose()?;
+    let reading = Reading {
+        unit,
+        ..Reading::default()
+    };
+    match reading.scaling_unit() {
+        None => Ok((mesh, reading)),
+        Some(unit) => Ok((mesh.scaled(unit.millimetres()), reading)),
     }
+}
+
+/// Says what a mesh holds: closed or not, its pieces and holes, the unit and axes it seems to have, the socket.
+///
+/// Nothing is changed. Returns the document of `cupwright inspect --json`.
+///
+/// >>> found = cupwright.inspect(*cupwright.read_mesh("hip.stl"))
+/// >>> found["closed"], found["socket"]["side"], found["defects"]
+#[pyfunction]
+#[pyo3(signature = (vertices, faces, *, unit=None))]
+pub(crate) fn inspect<'py>(
+    py: Python<'py>,
+    vertices: &Bound<'py, PyAny>,
+    faces: &Bound<'py, PyAny>,
+    unit: Option<&str>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let (mesh, reading) = in_mm(arrays::mesh(vertices, faces)?, unit)?;
+    let found = computing(py, || {
+        within_reach(&mesh).map_err(value_error)?;
+        let found = Inspection::of(mesh, &reading, Vec::new());
+        document(&InspectionFinding::from(&found)).map_err(value_error)
+    })?;
+    to_python(py, &found)
 }
 
 /// Reads the mesh in a file (STL, OBJ or PLY): `(vertices, faces)`, as the file has them.

@@ -105,8 +105,12 @@ def test_tools_that_cannot_be():
 
 def test_units():
     refused("metres", vertices=CUBE / 1000)
-    assert measured(vertices=CUBE / 1000, mm_per_unit=1000, reamers=[40])["bone"]["volume_mm3"] == pytest.approx(1e6)
-    refused("mm_per_unit must be a positive number", mm_per_unit=-1, cup=40)
+    for unit, mm in [("mm", 1), ("cm", 10), ("in", 25.4), ("m", 1000)]:
+        found = measured(vertices=CUBE / mm, unit=unit, reamers=[40])
+        assert found["bone"]["volume_mm3"] == pytest.approx(1e6)
+    small = measured(vertices=CUBE / 1000, centre=(0, 0, 0.05), unit="mm", cup=0.04)
+    assert small["cup"]["coverage"] == pytest.approx(1)
+    refused("unit must be one of mm, cm, in, m, not furlong", unit="furlong", cup=40)
 
 
 def test_what_can_hardly_be_meant_is_a_warning():

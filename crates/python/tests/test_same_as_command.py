@@ -40,6 +40,24 @@ def test_a_cup_may_stand_elsewhere(model, command):
     assert found["reaming"] == []
 
 
+def test_inspect(model, command):
+    printed = json.loads(command("inspect", MODELS / "average-male.stl", "--json"))
+    found = cupwright.inspect(*model)
+    # What reading a file does is told by the command alone.
+    assert set(found.pop("notes")) <= set(printed.pop("notes"))
+    assert found == printed
+    assert found["socket"]["side"] == "right"
+
+
+def test_inspect_tells_what_is_broken(model):
+    vertices, faces = model
+    found = cupwright.inspect(vertices / 1000, faces[100:])
+    kinds = {defect["kind"] for defect in found["defects"]}
+    assert {"open", "unit"} <= kinds
+    assert not found["closed"] and found["volume_mm3"] is None and found["likely_unit"] == "metres"
+    assert "unit" not in {d["kind"] for d in cupwright.inspect(vertices / 1000, faces, unit="m")["defects"]}
+
+
 def test_run_by_path_and_by_text(command):
     path = MODELS / "average-male-hands.case.ron"
     printed = json.loads(command("run", path, "--json"))

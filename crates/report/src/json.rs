@@ -7,6 +7,7 @@
 
 use std::io::{self, Write};
 
+use cupwright_procedure::inspection::{InspectionFinding, LabelsFinding};
 use cupwright_procedure::{Findings, Measures};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -40,6 +41,14 @@ impl Document for Run<'_> {
 
 impl Document for Measures {
     const FORM: &'static str = "cupwright/measure/1";
+}
+
+impl Document for InspectionFinding {
+    const FORM: &'static str = "cupwright/inspect/1";
+}
+
+impl Document for LabelsFinding {
+    const FORM: &'static str = "cupwright/labels/1";
 }
 
 impl<'a> From<&'a Findings> for Run<'a> {

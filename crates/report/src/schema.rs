@@ -3,6 +3,7 @@
 //! They are published in `assets/schemas`, one file for each form and version.
 
 use cupwright_procedure::Measures;
+use cupwright_procedure::inspection::{InspectionFinding, LabelsFinding};
 use cupwright_study::Sensitivity;
 use schemars::generate::SchemaSettings;
 use schemars::transform::{RecursiveTransform, Transform};
@@ -19,6 +20,8 @@ pub fn schemas() -> Vec<(String, Value)> {
     vec![
         of::<Run>(),
         of::<Measures>(),
+        of::<InspectionFinding>(),
+        of::<LabelsFinding>(),
         of_study::<MapResult>("map"),
         of_study::<PlacementsResult>("place"),
         of_study::<ScatterResult>("scatter"),

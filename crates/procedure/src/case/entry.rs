@@ -13,8 +13,11 @@ use crate::joint::{
     FemurEntry, HeadEntry, JointEntry, LinerEntry, NeedEntry, StemEntry, TargetEntry,
 };
 use crate::mechanics::MechanicsInputs;
+use crate::piece::Choice;
+use crate::reading::{Axes, Reading};
 use crate::screws::ScrewInputs;
 use crate::stock::FallbackCup;
+use crate::unit::Unit;
 
 /// A case as typed.
 #[derive(Clone, Debug, Deserialize, PartialEq, Serialize)]
@@ -95,12 +98,22 @@ pub enum BoneEntry {
         #[serde(default, skip_serializing_if = "std::ops::Not::not")]
         layers: bool,
     },
-    /// A mesh file.
+    /// A mesh file, or a label volume, whose coordinates are mm to the patient's right, anterior and
+    /// superior. Every place given here is in mm, in the file's axes.
     File {
         /// Path, relative to the case file.
         path: String,
         /// Which hip.
         side: SideEntry,
+        /// Which label of a label volume; needed where it holds several.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        label: Option<i32>,
+        /// The file's unit; where absent it must be mm, and a bone too small for the tools is refused.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        unit: Option<Unit>,
+        /// Which piece is meant, of a file that holds several.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        piece: Option<PieceEntry>,
         /// How the file's coordinates lie in the patient.
         axes: AxesEntry,
         /// Native hip centre in the file's coordinates; found by a sphere fit where absent.
@@ -118,6 +131,9 @@ pub enum BoneEntry {
 pub enum AxesEntry {
     /// Already x toward the patient's right, y anterior, z superior in the reference plane.
     Pelvic,
+    /// x toward the patient's left, y posterior, z superior in the reference plane: turned to the pelvic
+    /// axes when read.
+    LeftPosteriorSuperior,
     /// To be found from landmarks, in the file's coordinates.
     Landmarks {
         /// Right anterior superior iliac spine.
@@ -132,6 +148,17 @@ pub enum AxesEntry {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         psis_right_left_mm: Option<([f64; 3], [f64; 3])>,
     },
+}
+
+/// A piece of a mesh file.
+#[derive(Clone, Copy, Debug, Deserialize, Eq, PartialEq, Serialize)]
+pub enum PieceEntry {
+    /// The one that holds the socket of the case's side.
+    WithSocket,
+    /// The one with the largest surface.
+    Largest,
+    /// The one of this number, counting from 1, the largest surface first.
+    Number(usize),
 }
 
 /// One reamer; what is absent is as for the cup.
@@ -235,10 +262,37 @@ impl BoneEntry {
             Self::Preset { side, .. } | Self::File { side, .. } => (*side).into(),
         }
     }
+
+    /// How its file is to be read; a preset has none.
+    pub fn reading(&self) -> Reading {
+        let Self::File {
+            side,
+            label,
+            unit,
+            piece,
+            axes,
+            ..
+        } = self
+        else {
+            return Reading::default();
+        };
+        let turned = *axes == AxesEntry::LeftPosteriorSuperior;
+        let choice = |piece: PieceEntry| match piece {
+            PieceEntry::WithSocket => Choice::WithSocket((*side).into()),
+            PieceEntry::Largest => Choice::Largest,
+            PieceEntry::Number(number) => Choice::Number(number),
+        };
+        Reading {
+            label: *label,
+            unit: *unit,
+            axes: turned.then_some(Axes::LeftPosteriorSuperior),
+            piece: piece.map(choice),
+        }
+    }
 }
 
 impl AxesEntry {
-    /// The landmarks, in the file's coordinates; `None` where the axes are pelvic already.
+    /// The landmarks, in the file's coordinates; `None` where no landmarks are needed.
     pub fn landmarks(&self) -> Option<Landmarks> {
         let Self::Landmarks {
             asis_right_mm,

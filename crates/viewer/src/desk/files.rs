@@ -19,7 +19,7 @@ pub(super) enum Opened {
 
 /// What is in a file; a mesh becomes the bone of the plan on the bench.
 pub(super) fn open(path: &Path, on_bench: &CaseFile) -> Result<Opened, String> {
-    if cupwright_io::Format::for_path(path).is_ok() {
+    if cupwright_io::Content::may_be_in(path) {
         let plan = bone(path, on_bench)?;
         return Ok(Opened::Plan(Box::new(plan)));
     }
@@ -44,6 +44,9 @@ fn bone(path: &Path, on_bench: &CaseFile) -> Result<Plan, String> {
         bone: BoneEntry::File {
             path: absolute(path).display().to_string(),
             side: on_bench.bone.side().into(),
+            label: None,
+            unit: None,
+            piece: None,
             axes: AxesEntry::Pelvic,
             hip_centre_mm: None,
             socket_diameter_mm: None,

@@ -162,7 +162,7 @@ fn choose(ui: &mut Ui, desk: &mut Desk<'_>, memory: &mut Memory, is_new: bool, p
     let (verb, tells) = match purpose {
         Purpose::Open => (
             "open",
-            "A case or a lesson (.ron), or a bone as a mesh (.stl, .ply, .obj) in mm, with x toward the patient's right, y anterior and z superior. The plan at hand can be had back with undo.",
+            "A case or a lesson (.ron), or a bone as a mesh (.stl, .ply, .obj) or a label volume (.nii, .nii.gz, .nrrd) in mm, with x toward the patient's right, y anterior and z superior. The plan at hand can be had back with undo.",
         ),
         Purpose::Save => (
             "save",
