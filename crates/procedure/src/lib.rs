@@ -10,6 +10,29 @@
 //! Will the cup hold, what bone is left and where may screws go: [`hold`], [`stock`] and [`screws`],
 //! asked together by [`mechanics`](mod@mechanics) over the rays of a [`fan`]. [`mod@joint`] is what is put
 //! into the cup: wall, leg length, motion.
+//!
+//! ```
+//! use std::path::Path;
+//!
+//! use cupwright_procedure::{Bone, CaseFile, Instruments, simulate};
+//!
+//! let file = CaseFile::parse(
+//!     r#"(
+//!         version: 1,
+//!         bone: Preset(name: "average-male", side: Right),
+//!         orientation: Radiographic,
+//!         reamers: [(diameter_mm: 51), (diameter_mm: 53)],
+//!         cup: (diameter_mm: 54, inclination_deg: 40, anteversion_deg: 15),
+//!     )"#,
+//! )?;
+//! let (case, folder) = (file.check()?, Path::new("."));
+//! let bone = Bone::of_case(&case, folder)?;
+//! let findings = simulate(&case, &bone, &Instruments::of_case(&case, folder)?)?;
+//! let [first, second] = &findings.reaming[..] else { unreachable!() };
+//! assert!(second.cumulative_removed_mm3 > first.cumulative_removed_mm3);
+//! assert!(findings.cup.coverage_after_reaming > 0.5);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 pub mod bone;
 pub mod case;
