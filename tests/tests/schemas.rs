@@ -25,9 +25,15 @@ const SOCKET: &str = "--centre 50,14,-28 --axis 0.85,0.24,-0.47";
 /// A call of each command that prints a document, by the form it has.
 const CALLS: [(&str, &str); 8] = [
     ("run", "run @case.ron --json"),
-    ("measure", "measure --bone @bone.ply --reamer 30,53 --cup 54 --json"),
+    (
+        "measure",
+        "measure --bone @bone.ply --reamer 30,53 --cup 54 --json",
+    ),
     ("inspect", "inspect @bone.ply --json"),
-    ("map", "map @case.ron --x depth=-2..2:2 --y inclination=40..50:2 --of coverage --of thinnest-wall --json"),
+    (
+        "map",
+        "map @case.ron --x depth=-2..2:2 --y inclination=40..50:2 --of coverage --of thinnest-wall --json",
+    ),
     ("place", "place @case.ron --json"),
     ("scatter", "scatter @case.ron --draws 20 --json"),
     ("increments", "increments @case.ron --json"),
@@ -40,7 +46,9 @@ fn folder() -> PathBuf {
 
 fn schema_of(name: &str) -> Value {
     let mut all = schemas().into_iter();
-    all.find(|(form, _)| form.split('/').nth(1) == Some(name)).unwrap().1
+    all.find(|(form, _)| form.split('/').nth(1) == Some(name))
+        .unwrap()
+        .1
 }
 
 fn validator(schema: &Value) -> Validator {
@@ -86,7 +94,10 @@ fn the_published_schemas_are_those_of_the_types_that_are_written() {
             fs::write(&path, &text).unwrap();
         }
         let there = fs::read_to_string(&path).unwrap_or_default();
-        assert_eq!(there, text, "{name} has changed: raise its version, or bless it");
+        assert_eq!(
+            there, text,
+            "{name} has changed: raise its version, or bless it"
+        );
         names.push(name);
     }
     names.sort();
@@ -106,7 +117,10 @@ fn every_document_is_of_its_form_and_says_which() {
 /// Each field is needed, and no other is known, wherever it is.
 fn no_more_no_less(validator: &Validator, document: &Value) {
     for pointer in objects(document, String::new()) {
-        let fields = document.pointer(&pointer).and_then(Value::as_object).unwrap();
+        let fields = document
+            .pointer(&pointer)
+            .and_then(Value::as_object)
+            .unwrap();
         let changed = |fields: Map<String, Value>| {
             let mut document = document.clone();
             *document.pointer_mut(&pointer).unwrap() = fields.into();
@@ -114,19 +128,27 @@ fn no_more_no_less(validator: &Validator, document: &Value) {
         };
         let mut more = fields.clone();
         more.insert("colour".into(), json!("red"));
-        assert!(!validator.is_valid(&changed(more)), "{pointer}: a field more");
+        assert!(
+            !validator.is_valid(&changed(more)),
+            "{pointer}: a field more"
+        );
         for name in fields.keys().filter(|_| !is_keyed_by_measure(&pointer)) {
             let mut renamed = fields.clone();
             let value = renamed.shift_remove(name).unwrap();
             renamed.insert(format!("{name}_"), value);
-            assert!(!validator.is_valid(&changed(renamed)), "{pointer}/{name} renamed");
+            assert!(
+                !validator.is_valid(&changed(renamed)),
+                "{pointer}/{name} renamed"
+            );
         }
     }
 }
 
 /// Whether the keys of the object at `pointer` are names of what was asked for.
 fn is_keyed_by_measure(pointer: &str) -> bool {
-    ["/setting", "/goals"].iter().any(|end| pointer.ends_with(end))
+    ["/setting", "/goals"]
+        .iter()
+        .any(|end| pointer.ends_with(end))
 }
 
 /// The places of all objects; of a list, those of its first item.
@@ -155,10 +177,17 @@ fn every_field_is_described_and_every_size_bears_its_unit() {
     for (form, schema) in schemas() {
         let mut bare = Vec::new();
         for (name, field) in fields(&schema) {
-            let described = field["description"].as_str().is_some_and(|words| !words.is_empty());
-            assert!(described || field.get("$ref").is_some(), "{form}: {name}: {field}");
+            let described = field["description"]
+                .as_str()
+                .is_some_and(|words| !words.is_empty());
+            assert!(
+                described || field.get("$ref").is_some(),
+                "{form}: {name}: {field}"
+            );
             let told = field["description"].as_str().unwrap_or_default();
-            let sized = ["in mm", "in degrees", "mm³", "mm²"].iter().any(|unit| told.contains(unit));
+            let sized = ["in mm", "in degrees", "mm³", "mm²"]
+                .iter()
+                .any(|unit| told.contains(unit));
             let named = UNITS.iter().any(|unit| name.ends_with(&format!("_{unit}")));
             if is_number(&field) && sized && !named {
                 bare.push(name);

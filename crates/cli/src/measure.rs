@@ -183,5 +183,9 @@ fn print_cup(cup: &CupMeasures, out: &mut dyn Write) -> io::Result<()> {
     } else {
         format!(": {}", arcs.collect::<Vec<_>>().join(", "))
     };
-    writeln!(out, "rim      {:.2} % in bone{arcs}", 100.0 * cup.rim_contact)
+    writeln!(
+        out,
+        "rim      {:.2} % in bone{arcs}",
+        100.0 * cup.rim_contact
+    )
 }

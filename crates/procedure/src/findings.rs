@@ -9,8 +9,8 @@ use serde::Serialize;
 
 use crate::case::Case;
 use crate::hold::PressFitFinding;
-use crate::joint::{JointEntry, JointFinding};
 use crate::joint::bony::BonyFinding;
+use crate::joint::{JointEntry, JointFinding};
 use crate::screws::ScrewsFinding;
 use crate::stock::StockFinding;
 

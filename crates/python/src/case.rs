@@ -96,16 +96,26 @@ pub(crate) fn evaluate<'py>(
         let count = values.first().map_or(1, Vec::len);
         let at = |k: usize| -> Setting {
             let values = varied.iter().zip(&values);
-            values.fold(evaluator.plan(), |plan, (variable, values)| plan.with(*variable, values[k]))
+            values.fold(evaluator.plan(), |plan, (variable, values)| {
+                plan.with(*variable, values[k])
+            })
         };
         let settings: Vec<_> = (0..count).map(at).collect();
         let outcomes = evaluator.evaluate_all(&settings, &measures);
-        let outcomes = outcomes.into_iter().zip(&settings).map(|(outcome, setting)| {
-            outcome.map_err(|problem| {
-                let at = varied.iter().map(|v| format!("{} {}", v.heading(), setting.get(*v)));
-                value_error(format_args!("at {}: {problem}", at.collect::<Vec<_>>().join(", ")))
-            })
-        });
+        let outcomes = outcomes
+            .into_iter()
+            .zip(&settings)
+            .map(|(outcome, setting)| {
+                outcome.map_err(|problem| {
+                    let at = varied
+                        .iter()
+                        .map(|v| format!("{} {}", v.heading(), setting.get(*v)));
+                    value_error(format_args!(
+                        "at {}: {problem}",
+                        at.collect::<Vec<_>>().join(", ")
+                    ))
+                })
+            });
         outcomes.collect()
     })?;
     let told = PyDict::new(py);
@@ -134,7 +144,9 @@ fn variable(heading: &str) -> PyResult<Variable> {
 
 fn unknown(name: &str, what: &str, known: impl Iterator<Item = String>) -> PyErr {
     let known = known.collect::<Vec<_>>().join(", ");
-    value_error(format_args!("{name} is nothing that is {what}; give some of {known}"))
+    value_error(format_args!(
+        "{name} is nothing that is {what}; give some of {known}"
+    ))
 }
 
 /// The variables, their values at every setting, and the shape that the settings have.
@@ -142,7 +154,10 @@ fn broadcast<'py>(
     settings: &Bound<'py, PyDict>,
 ) -> PyResult<(Vec<Variable>, Vec<Vec<f64>>, Bound<'py, PyTuple>)> {
     let py = settings.py();
-    let names = settings.keys().iter().map(|name| variable(&name.extract::<String>()?));
+    let names = settings
+        .keys()
+        .iter()
+        .map(|name| variable(&name.extract::<String>()?));
     let varied = names.collect::<PyResult<Vec<_>>>()?;
     let numpy = py.import("numpy")?;
     let given = PyTuple::new(py, settings.values().iter())?;

@@ -63,9 +63,17 @@ pub(crate) fn measure<'py>(
         Reamer::Common(diameter) => at(diameter, centre, axis),
         Reamer::Own(diameter, centre, axis) => at(diameter, centre, axis),
     };
-    let reamers = reamers.into_iter().map(|given| reamer(head(given)?, column));
+    let reamers = reamers
+        .into_iter()
+        .map(|given| reamer(head(given)?, column));
     let reamers: Vec<Bullet> = reamers.collect::<Result<_, _>>().map_err(value_error)?;
-    let cup = cup.map(|diameter| at(diameter, cup_centre.unwrap_or(centre), cup_axis.unwrap_or(axis)));
+    let cup = cup.map(|diameter| {
+        at(
+            diameter,
+            cup_centre.unwrap_or(centre),
+            cup_axis.unwrap_or(axis),
+        )
+    });
     let cup = cup.transpose().map_err(value_error)?;
     let (found, warnings) = computing(py, || {
         let largest = largest_tool(&reamers).max(cup.map_or(0.0, |cup| 2.0 * cup.radius()));
@@ -84,7 +92,9 @@ fn at(diameter: f64, centre: [f64; 3], axis: [f64; 3]) -> Result<Hemisphere, Bad
 /// How the vertices are to be read, and the mesh in mm.
 fn in_mm(mesh: TriMesh, unit: Option<&str>) -> PyResult<(TriMesh, Reading)> {
     let known = Unit::ALL.map(|unit| (unit.short(), unit));
-    let unit = unit.map(|given| one_of(given, "unit", &known)).transpose()?;
+    let unit = unit
+        .map(|given| one_of(given, "unit", &known))
+        .transpose()?;
     let reading = Reading {
         unit,
         ..Reading::default()
@@ -154,7 +164,11 @@ pub(crate) fn pelvis<'py>(
         let name: String = name.extract()?;
         shape.set(&name, value.extract()?).map_err(value_error)?;
     }
-    let side = one_of(side, "side", &[("right", Side::Right), ("left", Side::Left)])?;
+    let side = one_of(
+        side,
+        "side",
+        &[("right", Side::Right), ("left", Side::Left)],
+    )?;
     let resolution = one_of(
         resolution,
         "resolution",
@@ -186,6 +200,9 @@ fn one_of<T: Copy>(given: &str, what: &str, known: &[(&str, T)]) -> PyResult<T> 
     let found = known.iter().find(|(name, _)| *name == given);
     found.map(|(_, meant)| *meant).ok_or_else(|| {
         let names: Vec<_> = known.iter().map(|(name, _)| *name).collect();
-        value_error(format_args!("{what} must be one of {}, not {given}", names.join(", ")))
+        value_error(format_args!(
+            "{what} must be one of {}, not {given}",
+            names.join(", ")
+        ))
     })
 }

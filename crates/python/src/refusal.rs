@@ -26,7 +26,11 @@ pub(crate) fn computing<T: Send>(
 ) -> PyResult<T> {
     // A fault of this program must not end Python's.
     let done = py.detach(|| catch_unwind(AssertUnwindSafe(work)));
-    done.unwrap_or_else(|_| Err(PyRuntimeError::new_err("cupwright has a fault; what it met is on stderr")))
+    done.unwrap_or_else(|_| {
+        Err(PyRuntimeError::new_err(
+            "cupwright has a fault; what it met is on stderr",
+        ))
+    })
 }
 
 /// Tells each of `warnings` as Python does.
@@ -45,7 +49,9 @@ pub(crate) fn of_mesh(problem: &ReadMeshError) -> PyErr {
     match problem {
         ReadMeshError::Missing { .. } => PyFileNotFoundError::new_err(told),
         ReadMeshError::Folder { .. } => PyIsADirectoryError::new_err(told),
-        ReadMeshError::NotAFile { .. } | ReadMeshError::Unopenable { .. } => PyOSError::new_err(told),
+        ReadMeshError::NotAFile { .. } | ReadMeshError::Unopenable { .. } => {
+            PyOSError::new_err(told)
+        }
         ReadMeshError::Bad { .. } => PyValueError::new_err(told),
     }
 }

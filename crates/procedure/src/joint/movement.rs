@@ -10,7 +10,9 @@ use serde::{Deserialize, Serialize};
 /// A posture is flexion, then abduction, then rotation, each about the axis that those before it have
 /// carried along: the thigh turns about its own shaft and is lifted with the pelvis' transverse axis.
 /// The amounts of the combined postures are assumed but for the 90° of flexion.
-#[derive(Clone, Copy, Debug, Deserialize, Eq, JsonSchema, Ord, PartialEq, PartialOrd, Serialize)]
+#[derive(
+    Clone, Copy, Debug, Deserialize, Eq, JsonSchema, Ord, PartialEq, PartialOrd, Serialize,
+)]
 pub enum Movement {
     /// From standing.
     Flexion,

@@ -55,7 +55,9 @@ impl<'a> From<&'a Front> for PlacementsResult<'a> {
             let goals = front.goals.iter().zip(&member.goals);
             Placement {
                 setting: setting.collect(),
-                goals: goals.map(|(goal, value)| (goal.heading(), json!(value))).collect(),
+                goals: goals
+                    .map(|(goal, value)| (goal.heading(), json!(value)))
+                    .collect(),
                 limits: &member.limits,
                 at_range_end: &member.at_range_end,
             }
