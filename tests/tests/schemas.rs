@@ -23,13 +23,14 @@ const CASE: &str = r#"(
 const SOCKET: &str = "--centre 50,14,-28 --axis 0.85,0.24,-0.47";
 
 /// A call of each command that prints a document, by the form it has.
-const CALLS: [(&str, &str); 8] = [
+const CALLS: [(&str, &str); 9] = [
     ("run", "run @case.ron --json"),
     (
         "measure",
         "measure --bone @bone.ply --reamer 30,53 --cup 54 --json",
     ),
     ("inspect", "inspect @bone.ply --json"),
+    ("mend", "mend @bone.ply --out @mended.ply --json"),
     (
         "map",
         "map @case.ron --x depth=-2..2:2 --y inclination=40..50:2 --of coverage --of thinnest-wall --json",

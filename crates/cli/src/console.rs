@@ -7,7 +7,6 @@ use std::time::Duration;
 
 use cupwright_report::Style;
 use indicatif::{ProgressBar, ProgressStyle};
-use serde_json::Value;
 
 /// Where a command puts its results and its remarks, and how.
 pub struct Console<'a> {
@@ -57,12 +56,6 @@ impl Console<'_> {
     /// Says what was computed all the same although it can hardly be meant.
     pub(crate) fn warn(&mut self, warning: impl Display) {
         self.say(format_args!("warning: {warning}"));
-    }
-
-    /// Prints one JSON document.
-    pub(crate) fn print_document(&mut self, document: &Value) -> io::Result<()> {
-        serde_json::to_writer_pretty(&mut *self.out, document)?;
-        writeln!(self.out)
     }
 
     /// A bar that goes from 0 to `total` things called `what`, if anybody is watching.

@@ -14,6 +14,7 @@ use cupwright_procedure::bone::within_reach;
 use cupwright_procedure::inspection::{BIT, other_unit, unit_remark};
 use cupwright_procedure::piece::Choice;
 use cupwright_procedure::reading::Reading;
+use cupwright_report::json::write_document;
 
 use crate::Exit;
 use crate::bone::{self, ReadingArguments};
@@ -113,7 +114,7 @@ pub(crate) fn run(arguments: &MendArguments, console: &mut Console) -> anyhow::R
     let result = console.working("comparing", || Comparison::of(centre, &before, mended));
     write_mesh(&arguments.out, &result.mended.mesh, format)?;
     if arguments.json {
-        console.print_document(&result.document(&arguments.out))?;
+        write_document(&mut console.out, &result.document(&arguments.out))?;
     } else {
         result.print(console.out)?;
     }

@@ -51,6 +51,7 @@
 pub mod csv;
 pub mod files;
 pub mod json;
+pub mod mending;
 pub mod plot;
 pub mod schema;
 pub mod sheet;

@@ -11,6 +11,7 @@ use schemars::{JsonSchema, Schema};
 use serde_json::{Value, json};
 
 use crate::json::{Document, Run};
+use crate::mending::MendingDocument;
 use crate::study::{
     IncrementsResult, MapResult, PlacementsResult, ScatterResult, StudyDocument, form,
 };
@@ -22,6 +23,7 @@ pub fn schemas() -> Vec<(String, Value)> {
         of::<Measures>(),
         of::<InspectionFinding>(),
         of::<LabelsFinding>(),
+        of::<MendingDocument>(),
         of_study::<MapResult>("map"),
         of_study::<PlacementsResult>("place"),
         of_study::<ScatterResult>("scatter"),
