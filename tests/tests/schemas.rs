@@ -23,13 +23,14 @@ const CASE: &str = r#"(
 const SOCKET: &str = "--centre 50,14,-28 --axis 0.85,0.24,-0.47";
 
 /// A call of each command that prints a document, by the form it has.
-const CALLS: [(&str, &str); 9] = [
+const CALLS: [(&str, &str); 10] = [
     ("run", "run @case.ron --json"),
     (
         "measure",
         "measure --bone @bone.ply --reamer 30,53 --cup 54 --json",
     ),
     ("inspect", "inspect @bone.ply --json"),
+    ("labels", "inspect @labels.nrrd --json"),
     ("mend", "mend @bone.ply --out @mended.ply --json"),
     (
         "map",
@@ -40,6 +41,10 @@ const CALLS: [(&str, &str); 9] = [
     ("increments", "increments @case.ron --json"),
     ("sensitivity", "sensitivity @case.ron --of coverage --json"),
 ];
+
+/// A volume of two labels.
+const LABELS: &str = "NRRD0004\ntype: uint8\ndimension: 3\nsizes: 2 2 1\nencoding: ascii\nspace: right-anterior-superior\n\
+    space directions: (1,0,0) (0,1,0) (0,0,1)\n\n0 1 2 2\n";
 
 fn folder() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../assets/schemas")
@@ -70,6 +75,7 @@ fn holds(validator: &Validator, document: &Value) {
 fn documents() -> Vec<(&'static str, Value)> {
     let desk = Desk::new();
     desk.write("case.ron", CASE);
+    desk.write("labels.nrrd", LABELS);
     desk.write_mesh("bone.ply", &bones::socketed());
     let printed = CALLS.iter().map(|(name, line)| {
         let line = line.replace("@bone.ply --r", &format!("@bone.ply {SOCKET} --r"));

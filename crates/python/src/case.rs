@@ -47,8 +47,10 @@ fn bone(case: &Case, folder: &Path) -> PyResult<Bone> {
 /// for in the working folder. Returns the document of `cupwright run --json`; whether limits are met is in
 /// `["findings"]["limits"]`.
 ///
+/// ```python
 /// >>> found = cupwright.run("case.ron")
 /// >>> found["findings"]["cup"]["coverage_after_reaming"]
+/// ```
 #[pyfunction]
 pub(crate) fn run<'py>(py: Python<'py>, case: Given) -> PyResult<Bound<'py, PyAny>> {
     let found = computing(py, || {
@@ -74,10 +76,12 @@ pub(crate) fn run<'py>(py: Python<'py>, case: Given) -> PyResult<Bound<'py, PyAn
 /// Reamers go with the cup. Returns an array of that shape for each of `measures`, by its name; it holds
 /// NaN where there is nothing to measure.
 ///
+/// ```python
 /// >>> inclination, anteversion = numpy.meshgrid(numpy.linspace(30, 50, 21), numpy.linspace(0, 30, 31))
 /// >>> settings = {"inclination_deg": inclination, "anteversion_deg": anteversion}
 /// >>> cupwright.evaluate("case.ron", settings)["coverage_share"].shape
 /// (31, 21)
+/// ```
 #[pyfunction]
 #[pyo3(signature = (case, settings, measures=vec!["coverage_share".to_owned()]))]
 pub(crate) fn evaluate<'py>(

@@ -37,9 +37,11 @@ enum Reamer {
 /// Returns the document of `cupwright measure --json`. Warns of a reamer that touches no bone and of a cup
 /// smaller than the last reamer.
 ///
+/// ```python
 /// >>> vertices, faces, _ = cupwright.pelvis("average-male", resolution="coarse")
 /// >>> found = cupwright.measure(vertices, faces, [86, -34, -75], [0.8, 0.3, -0.5], reamers=[50, 51], cup=52)
 /// >>> found["cup"]["coverage"]
+/// ```
 #[pyfunction]
 #[pyo3(signature = (
     vertices, faces, centre, axis, *, reamers=vec![], cup=None, cup_centre=None, cup_axis=None, column=None,
@@ -109,8 +111,10 @@ fn in_mm(mesh: TriMesh, unit: Option<&str>) -> PyResult<(TriMesh, Reading)> {
 ///
 /// Nothing is changed. Returns the document of `cupwright inspect --json`.
 ///
+/// ```python
 /// >>> found = cupwright.inspect(*cupwright.read_mesh("hip.stl"))
 /// >>> found["closed"], found["socket"]["side"], found["defects"]
+/// ```
 #[pyfunction]
 #[pyo3(signature = (vertices, faces, *, unit=None))]
 pub(crate) fn inspect<'py>(
@@ -130,7 +134,9 @@ pub(crate) fn inspect<'py>(
 
 /// Reads the mesh in a file (STL, OBJ or PLY): `(vertices, faces)`, as the file has them.
 ///
+/// ```python
 /// >>> vertices, faces = cupwright.read_mesh("hip.stl")
+/// ```
 #[pyfunction]
 pub(crate) fn read_mesh<'py>(
     py: Python<'py>,
@@ -148,8 +154,10 @@ pub(crate) fn read_mesh<'py>(
 /// `landmarks` has the keys of the file that `cupwright pelvis` writes: `points` by name,
 /// `socket_diameter_mm`, `socket_axis`, and the curves `rim` and `fossa`.
 ///
+/// ```python
 /// >>> vertices, faces, landmarks = cupwright.pelvis("shallow-2", "left", {"socket_diameter_mm": 48})
 /// >>> landmarks["points"]["hip_centre"]
+/// ```
 #[pyfunction]
 #[pyo3(signature = (preset, side="right", overrides=None, *, resolution="middle"))]
 pub(crate) fn pelvis<'py>(
