@@ -29,6 +29,17 @@ const ALLOWED: &[(&str, &[&str])] = &[
         &["cupwright-io", "cupwright-procedure", "cupwright-study"],
     ),
     (
+        "cupwright-python",
+        &[
+            "cupwright-anatomy",
+            "cupwright-geometry",
+            "cupwright-io",
+            "cupwright-procedure",
+            "cupwright-report",
+            "cupwright-study",
+        ],
+    ),
+    (
         "cupwright",
         &[
             "cupwright-anatomy",
@@ -63,6 +74,8 @@ const BEHIND: &[(&str, &str)] = &[
     ("cobyla", "cupwright-study"),
     ("parquet", "cupwright-study"),
     ("hmac-sha256", "cupwright-study"),
+    ("pyo3", "cupwright-python"),
+    ("numpy", "cupwright-python"),
     ("bevy", "cupwright-viewer"),
     ("bevy_egui", "cupwright-viewer"),
     ("colorgrad", "cupwright-viewer"),

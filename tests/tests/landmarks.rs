@@ -18,6 +18,7 @@ use cupwright_anatomy::{
 };
 use cupwright_geometry::{TriMesh, samples};
 use cupwright_procedure::survey::{Ask, NoSurvey, Survey};
+use cupwright_procedure::unit::Unit;
 use nalgebra::{Isometry3, Matrix3, Point3, Quaternion, Unit, UnitQuaternion, Vector3};
 use rayon::prelude::*;
 
@@ -336,15 +337,16 @@ fn in_any_unit(name: &str, mesh: &TriMesh, draw: &mut Draw) -> Survey {
         corrections: Vec::new(),
         error_mm: 3.0,
     };
-    let (unit, factor) = match draw.share() {
-        share if share < 0.33 => ("centimetres", 10.0),
-        share if share < 0.67 => ("inches", 25.4),
-        _ => ("metres", 1000.0),
+    let unit = match draw.share() {
+        share if share < 0.33 => Unit::Centimetres,
+        share if share < 0.67 => Unit::Inches,
+        _ => Unit::Metres,
     };
+    let factor = unit.millimetres();
     let scaled = mesh.scaled(1.0 / factor);
     let told = Survey::of(&scaled, &ask).unwrap_err();
     let part = Part::Hemipelvis;
-    assert_eq!(told, NoSurvey::Unit { part, unit, factor }, "{name}");
+    assert_eq!(told, NoSurvey::Unit { part, unit }, "{name}");
     Survey::of(&scaled.scaled(factor), &ask).unwrap_or_else(|why| panic!("{name}: {why}"))
 }
 

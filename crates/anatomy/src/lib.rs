@@ -6,6 +6,22 @@
 //! - [`landmarks`] and the [`frame`]s built from them; [`hip_centre`] regressions; the [`axial`] section
 //! - [`mod@guess`]: landmarks, side and midline guessed from a bare mesh, and how sure
 //! - [`sphere`]: the sphere nearest to points; [`socket`]: the acetabulum found on a bare mesh; the rim's [`clock`]
+//!
+//! The socket is found on a bare mesh, and how the cup of a film lies on the table is a formula:
+//!
+//! ```
+//! use cupwright_anatomy::synthetic::{Resolution, Shape, pelvis};
+//! use cupwright_anatomy::{Angles, Definition, Orientation, Side, find_socket};
+//!
+//! let made = pelvis(&Shape::preset("average-male")?, Side::Left, Resolution::Coarse)?;
+//! let found = find_socket(&made.mesh)?;
+//! assert_eq!(found.side, Some(Side::Left));
+//! assert!((found.centre - made.socket.centre).norm() < 2.0);
+//!
+//! let cup = Orientation::new(Definition::Radiographic, Angles::from_degrees(45.0, 20.0))?;
+//! assert!(cup.axis(Side::Left).x < 0.0, "a left cup opens to the left");
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 pub mod axial;
 pub mod clock;

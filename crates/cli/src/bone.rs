@@ -71,16 +71,6 @@ impl ReadingArguments {
     }
 }
 
-/// The value of `--unit` for a unit.
-pub(crate) fn flag_of(unit: Unit) -> &'static str {
-    match unit {
-        Unit::Millimetres => "mm",
-        Unit::Centimetres => "cm",
-        Unit::Inches => "in",
-        Unit::Metres => "m",
-    }
-}
-
 /// A piece as typed.
 fn choice(typed: &str) -> Result<Choice, String> {
     match typed {
@@ -146,7 +136,7 @@ pub(crate) fn solid(mesh: TriMesh, reading: &Reading, largest_tool: f64) -> anyh
     let accepted = reading.accept(mesh, largest_tool);
     accepted.map_err(|problem| match problem {
         Unusable::Unit { unit, .. } => {
-            let flag = flag_of(unit);
+            let flag = unit.short();
             anyhow::anyhow!("{problem}, or give --unit {flag} (--unit mm takes the file as it is)")
         }
         Unusable::SeveralBones { .. } => anyhow::anyhow!(
@@ -154,20 +144,6 @@ pub(crate) fn solid(mesh: TriMesh, reading: &Reading, largest_tool: f64) -> anyh
         ),
         _ => problem.into(),
     })
-}
-
-/// What is said of a mesh that seems to be in another unit.
-pub(crate) fn unit_remark(extent: f64, unit: Unit) -> String {
-    let (flag, factor) = (flag_of(unit), unit.millimetres());
-    format!(
-        "{extent:.3} across: a hemipelvis of this size would be in {unit}; scale it by {factor}, or give --unit {flag}"
-    )
-}
-
-/// The unit that a mesh seems to be in where none was said and it is not mm.
-pub(crate) fn other_unit(extent: f64, reading: &Reading) -> Option<Unit> {
-    let likely = Unit::likely(extent);
-    (reading.unit.is_none() && likely != Unit::Millimetres).then_some(likely)
 }
 
 #[cfg(test)]

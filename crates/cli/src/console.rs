@@ -1,13 +1,12 @@
 //! Where a command's words go: results to one side, everything else to the other.
 
 use std::fmt::Display;
-use std::io::{self, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use cupwright_report::Style;
 use indicatif::{ProgressBar, ProgressStyle};
-use serde_json::Value;
 
 /// Where a command puts its results and its remarks, and how.
 pub struct Console<'a> {
@@ -59,12 +58,6 @@ impl Console<'_> {
         self.say(format_args!("warning: {warning}"));
     }
 
-    /// Prints one JSON document.
-    pub(crate) fn print_document(&mut self, document: &Value) -> io::Result<()> {
-        serde_json::to_writer_pretty(&mut *self.out, document)?;
-        writeln!(self.out)
-    }
-
     /// A bar that goes from 0 to `total` things called `what`, if anybody is watching.
     pub(crate) fn counting(&self, total: u64, what: &str) -> ProgressBar {
         if self.progress == Progress::Hidden {
@@ -89,25 +82,5 @@ impl Console<'_> {
         let done = work();
         spinner.finish_and_clear();
         done
-    }
-}
-
-/// Warns of reamers that touch no bone and of a cup that is smaller than the last reamer.
-///
-/// `reamers` are diameters with the bone removed so far, in mm and mm³.
-pub(crate) fn warn_of_tools(console: &mut Console, reamers: &[(f64, f64)], cup: Option<f64>) {
-    for (number, (diameter, so_far)) in (1..).zip(reamers) {
-        if *so_far <= 0.0 {
-            console.warn(format_args!(
-                "reamer {number} ({diameter} mm) touches no bone"
-            ));
-        }
-    }
-    if let Some(((last, _), cup)) = reamers.last().zip(cup)
-        && cup < *last
-    {
-        console.warn(format_args!(
-            "the cup ({cup} mm) is smaller than the last reamer ({last} mm)"
-        ));
     }
 }

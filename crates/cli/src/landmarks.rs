@@ -12,6 +12,7 @@ use cupwright_procedure::bone::within_reach;
 use cupwright_procedure::marks::{self, HIP_CENTRE, Marks};
 use cupwright_procedure::survey::{Ask, NoSurvey, SideOpen, SocketFinding, Survey};
 use cupwright_report::CAUTION;
+use cupwright_report::json::write_document;
 
 use crate::Exit;
 use crate::bone::{self, ReadingArguments};
@@ -88,7 +89,7 @@ pub(crate) fn run(arguments: &LandmarksArguments, console: &mut Console) -> anyh
     let survey = console.working("looking for landmarks", || Survey::of(&mesh, &ask));
     let survey = survey.map_err(|why| refused(&arguments.file, why))?;
     if arguments.json {
-        console.print_document(&serde_json::to_value(&survey)?)?;
+        write_document(&mut console.out, &survey)?;
     } else {
         print(&survey, console.out)?;
     }
@@ -107,7 +108,7 @@ pub(crate) fn run(arguments: &LandmarksArguments, console: &mut Console) -> anyh
 fn refused(file: &Path, why: NoSurvey) -> anyhow::Error {
     let flag = match &why {
         NoSurvey::Unit { unit, .. } => {
-            format!(", or give --unit {}", bone::flag_of(*unit))
+            format!(", or give --unit {}", unit.short())
         }
         _ => String::new(),
     };

@@ -11,13 +11,11 @@ mod landmarks;
 mod measure;
 mod mend;
 mod pelvis;
-mod piece;
 mod refusal;
 mod run;
 mod sheet;
 mod study;
 mod tool;
-mod words;
 
 use std::ffi::OsString;
 use std::process::ExitCode;

@@ -5,14 +5,14 @@ use std::path::PathBuf;
 
 use anyhow::Context;
 use clap::Args;
-use cupwright_geometry::{Bullet, Circle, Hemisphere, Solid, rim, union, within};
-use cupwright_procedure::removal::{Removal, removals};
-use nalgebra::Vector3;
-use serde_json::{Value, json};
+use cupwright_geometry::{Bullet, Hemisphere, Solid};
+use cupwright_procedure::measures::{CupMeasures, largest_tool, reamer, round_side};
+use cupwright_procedure::{Measures, measures};
+use cupwright_report::json::write_document;
 
 use crate::Exit;
 use crate::bone::{self, ReadingArguments};
-use crate::console::{Console, warn_of_tools};
+use crate::console::Console;
 use crate::tool::{Axis, Diameter, Length, Place, ReamerArgument};
 
 /// The bare measures of reamers and a cup in a mesh's own coordinates, for scripts.
@@ -72,23 +72,6 @@ pub(crate) struct MeasureArguments {
     json: bool,
 }
 
-/// How a cup lies in the bone.
-struct Cup {
-    diameter: f64,
-    coverage: f64,
-    coverage_after: f64,
-    rim_contact: f64,
-    arcs_deg: Vec<[f64; 2]>,
-}
-
-/// Everything that was measured.
-struct Measures {
-    bone: Solid,
-    /// Diameter of each reamer, and what it takes.
-    reaming: Vec<(f64, Removal)>,
-    cup: Option<Cup>,
-}
-
 pub(crate) fn run(arguments: &MeasureArguments, console: &mut Console) -> anyhow::Result<Exit> {
     anyhow::ensure!(
         !arguments.reamers.is_empty() || arguments.cup.is_some(),
@@ -96,17 +79,14 @@ pub(crate) fn run(arguments: &MeasureArguments, console: &mut Console) -> anyhow
     );
     let (reamers, cup) = (arguments.reamers()?, arguments.cup()?);
     let bone = arguments.solid(&reamers, console)?;
-    let measures = console.working("reaming", || Measures::of(bone, &reamers, cup.as_ref()))?;
-    let so_far = measures.reaming.iter().map(|(d, r)| (*d, r.cumulative));
-    warn_of_tools(
-        console,
-        &so_far.collect::<Vec<_>>(),
-        measures.cup.as_ref().map(|cup| cup.diameter),
-    );
+    let measures = console.working("reaming", || measures(&bone, &reamers, cup.as_ref()))?;
+    for warning in measures.warnings() {
+        console.warn(warning);
+    }
     if arguments.json {
-        console.print_document(&measures.document())?;
+        write_document(&mut console.out, &measures)?;
     } else {
-        measures.print(console.out)?;
+        print(&measures, console.out)?;
     }
     Ok(Exit::Done)
 }
@@ -130,11 +110,9 @@ impl MeasureArguments {
     }
 
     fn bullet(&self, diameter: Diameter, centre: Place, axis: Axis) -> anyhow::Result<Bullet> {
-        let head = Hemisphere::new(centre.0, axis.0, diameter.0 / 2.0).context("--reamer")?;
-        match self.column {
-            None => Ok(Bullet::open(head)),
-            Some(length) => Bullet::with_column(head, length.0).context("--column"),
-        }
+        let head = round_side(diameter.0, centre.0, axis.0).context("--reamer")?;
+        let column = self.column.map(|length| length.0);
+        reamer(head, column).context("--column")
     }
 
     fn cup(&self) -> anyhow::Result<Option<Hemisphere>> {
@@ -143,9 +121,8 @@ impl MeasureArguments {
         };
         let centre = self.cup_centre.unwrap_or(self.centre).0;
         let axis = self.cup_axis.unwrap_or(self.axis).0;
-        Ok(Some(
-            Hemisphere::new(centre, axis, diameter.0 / 2.0).context("--cup")?,
-        ))
+        let cup = round_side(diameter.0, centre, axis).context("--cup")?;
+        Ok(Some(cup))
     }
 
     fn solid(&self, reamers: &[Bullet], console: &mut Console) -> anyhow::Result<Solid> {
@@ -155,146 +132,60 @@ impl MeasureArguments {
         for remark in &loaded.remarks {
             console.note(format_args!("{}: {remark}", self.bone.display()));
         }
-        let largest = reamers
-            .iter()
-            .map(|b| 2.0 * b.head().radius())
-            .fold(self.cup.map_or(0.0, |d| d.0), f64::max);
+        let largest = largest_tool(reamers).max(self.cup.map_or(0.0, |d| d.0));
         let solid = bone::solid(loaded.mesh, &reading, largest);
         solid.with_context(|| self.bone.display().to_string())
     }
 }
 
-impl Measures {
-    fn of(bone: Solid, reamers: &[Bullet], cup: Option<&Hemisphere>) -> anyhow::Result<Self> {
-        let diameters = reamers.iter().map(|b| 2.0 * b.head().radius());
-        Ok(Self {
-            reaming: diameters.zip(removals(&bone, reamers)?).collect(),
-            cup: cup
-                .map(|cup| Cup::in_bone(&bone, cup, reamers))
-                .transpose()?,
-            bone,
-        })
-    }
-
-    fn document(&self) -> Value {
-        let reaming = self.reaming.iter().map(|(diameter, removal)| {
-            json!({
-                "diameter_mm": size(*diameter),
-                "removed_mm3": plain(removal.volume),
-                "cumulative_removed_mm3": plain(removal.cumulative),
-                "error_bound_mm3": plain(removal.error_bound),
-            })
-        });
-        let cup = self.cup.as_ref().map(|cup| {
-            json!({
-                "diameter_mm": size(cup.diameter),
-                "coverage": plain(cup.coverage),
-                "coverage_after_reaming": plain(cup.coverage_after),
-                "rim_contact": plain(cup.rim_contact),
-                "rim_arcs_deg": cup.arcs_deg,
-            })
-        });
-        json!({
-            "bone": {
-                "triangles": self.bone.mesh().triangles().len(),
-                "closed": true,
-                "volume_mm3": self.bone.volume(),
-                "area_mm2": self.bone.mesh().area(),
-            },
-            "reaming": reaming.collect::<Vec<_>>(),
-            "cup": cup,
-        })
-    }
-
-    fn print(&self, out: &mut dyn Write) -> io::Result<()> {
-        let mesh = self.bone.mesh();
-        writeln!(
-            out,
-            "bone     {} triangles, closed, {:.1} mm³, {:.1} mm²",
-            mesh.triangles().len(),
-            self.bone.volume(),
-            mesh.area()
-        )?;
-        for (diameter, removal) in &self.reaming {
-            let Removal {
-                volume,
-                cumulative,
-                error_bound,
-            } = removal;
-            let bound = if *error_bound > 0.0 {
-                format!(" (± {error_bound:.3})")
-            } else {
-                String::new()
-            };
-            writeln!(
-                out,
-                "reamer   {diameter} mm: {volume:.3} mm³ removed{bound}, {cumulative:.3} mm³ so far"
-            )?;
-        }
-        self.cup.as_ref().map_or(Ok(()), |cup| cup.print(out))
-    }
-}
-
-impl Cup {
-    fn in_bone(bone: &Solid, cup: &Hemisphere, reamers: &[Bullet]) -> anyhow::Result<Self> {
-        let arcs = rim::arcs_inside(bone, &rim_of(cup)?);
-        let degrees = arcs.intervals().iter().map(|arc| arc.map(f64::to_degrees));
-        Ok(Self {
-            diameter: 2.0 * cup.radius(),
-            coverage: within::coverage(bone, cup),
-            coverage_after: union::area_outside(bone, cup, reamers).value / cup.area(),
-            rim_contact: arcs.share(),
-            arcs_deg: degrees.collect(),
-        })
-    }
-
-    fn print(&self, out: &mut dyn Write) -> io::Result<()> {
-        writeln!(
-            out,
-            "cup      {} mm: coverage {:.2} %, after reaming {:.2} %",
-            self.diameter,
-            100.0 * self.coverage,
-            100.0 * self.coverage_after
-        )?;
-        let arcs = self.arcs_deg.iter().map(|[start, end]| match end - start {
-            whole if whole >= 360.0 => "all round".to_owned(),
-            _ => format!("{start:.1}° to {:.1}°", end % 360.0),
-        });
-        let arcs = if self.arcs_deg.is_empty() {
-            String::new()
+fn print(measures: &Measures, out: &mut dyn Write) -> io::Result<()> {
+    let bone = &measures.bone;
+    writeln!(
+        out,
+        "bone     {} triangles, closed, {:.1} mm³, {:.1} mm²",
+        bone.triangles, bone.volume_mm3, bone.area_mm2
+    )?;
+    for step in &measures.reaming {
+        let bound = if step.error_bound_mm3 > 0.0 {
+            format!(" (± {:.3})", step.error_bound_mm3)
         } else {
-            format!(": {}", arcs.collect::<Vec<_>>().join(", "))
+            String::new()
         };
         writeln!(
             out,
-            "rim      {:.2} % in bone{arcs}",
-            100.0 * self.rim_contact
-        )
+            "reamer   {} mm: {:.3} mm³ removed{bound}, {:.3} mm³ so far",
+            step.diameter_mm, step.removed_mm3, step.cumulative_removed_mm3
+        )?;
     }
+    measures
+        .cup
+        .as_ref()
+        .map_or(Ok(()), |cup| print_cup(cup, out))
 }
 
-/// The rim with its angles counted from the z axis, or from y where the cup's axis is z.
-fn rim_of(cup: &Hemisphere) -> anyhow::Result<Circle> {
-    const ALONG_Z: f64 = 1e-6;
-    let axis = cup.axis().into_inner();
-    let up = if axis.xy().norm() > ALONG_Z {
-        Vector3::z()
+fn print_cup(cup: &CupMeasures, out: &mut dyn Write) -> io::Result<()> {
+    writeln!(
+        out,
+        "cup      {} mm: coverage {:.2} %, after reaming {:.2} %",
+        cup.diameter_mm,
+        100.0 * cup.coverage,
+        100.0 * cup.coverage_after_reaming
+    )?;
+    let arcs = cup
+        .rim_arcs_deg
+        .iter()
+        .map(|[start, end]| match end - start {
+            whole if whole >= 360.0 => "all round".to_owned(),
+            _ => format!("{start:.1}° to {:.1}°", end % 360.0),
+        });
+    let arcs = if cup.rim_arcs_deg.is_empty() {
+        String::new()
     } else {
-        Vector3::y()
+        format!(": {}", arcs.collect::<Vec<_>>().join(", "))
     };
-    let start = up - up.dot(&axis) * axis;
-    cup.rim()
-        .counted_from(start, axis.cross(&start))
-        .context("--cup-axis")
-}
-
-/// A size as it was typed: a whole number without a point.
-fn size(mm: f64) -> Value {
-    let typed = mm.to_string().parse::<serde_json::Number>();
-    typed.map_or_else(|_| json!(mm), Value::Number)
-}
-
-/// A number that is never written as -0.0.
-fn plain(number: f64) -> f64 {
-    number + 0.0
+    writeln!(
+        out,
+        "rim      {:.2} % in bone{arcs}",
+        100.0 * cup.rim_contact
+    )
 }

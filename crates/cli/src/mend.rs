@@ -11,13 +11,14 @@ use cupwright_geometry::TriMesh;
 use cupwright_geometry::mend::{Mended, Mending, pieces};
 use cupwright_io::{Format, write_mesh};
 use cupwright_procedure::bone::within_reach;
+use cupwright_procedure::inspection::{BIT, other_unit, unit_remark};
 use cupwright_procedure::piece::Choice;
 use cupwright_procedure::reading::Reading;
+use cupwright_report::json::write_document;
 
 use crate::Exit;
 use crate::bone::{self, ReadingArguments};
 use crate::console::Console;
-use crate::piece::BIT;
 use crate::tool::{Length, Place};
 use comparison::Comparison;
 
@@ -113,7 +114,7 @@ pub(crate) fn run(arguments: &MendArguments, console: &mut Console) -> anyhow::R
     let result = console.working("comparing", || Comparison::of(centre, &before, mended));
     write_mesh(&arguments.out, &result.mended.mesh, format)?;
     if arguments.json {
-        console.print_document(&result.document(&arguments.out))?;
+        write_document(&mut console.out, &result.document(&arguments.out))?;
     } else {
         result.print(console.out)?;
     }
@@ -139,9 +140,9 @@ fn same_file(one: &Path, other: &Path) -> bool {
 /// Widths are in mm: a mesh that seems not to be must say its unit.
 fn check_unit(mesh: &TriMesh, reading: &Reading) -> anyhow::Result<()> {
     let extent = mesh.bounds().map_or(0.0, |b| b.extent().amax());
-    match bone::other_unit(extent, reading) {
+    match other_unit(extent, reading) {
         Some(unit) => {
-            let told = bone::unit_remark(extent, unit);
+            let told = unit_remark(extent, unit);
             Err(anyhow::anyhow!(
                 "{told} (--unit mm takes the file as it is)"
             ))

@@ -8,7 +8,7 @@ use clap::{Args, ValueEnum};
 use cupwright_anatomy::Side;
 use cupwright_anatomy::synthetic::{self, PARAMETERS, Pelvis, Preset, Resolution, Shape};
 use cupwright_io::{Draft, Format};
-use cupwright_procedure::marks::{HIP_CENTRE, MarksAxes, NamedPoint, Sheet};
+use cupwright_procedure::marks::{MarksAxes, NamedPoint, Sheet};
 use nalgebra::Point3;
 
 use crate::Exit;
@@ -119,28 +119,8 @@ fn write_landmarks(file: &mut impl Write, preset: &str, pelvis: &Pelvis) -> io::
         at,
         sure: None,
     };
-    let landmarks = &pelvis.landmarks;
-    let mut points = vec![
-        point("asis_right", landmarks.asis.right),
-        point("asis_left", landmarks.asis.left),
-        point("aiis_right", pelvis.aiis.right),
-        point("aiis_left", pelvis.aiis.left),
-        point("pubic_tubercle_right", landmarks.pubic_tubercle.right),
-        point("pubic_tubercle_left", landmarks.pubic_tubercle.left),
-    ];
-    if let Some(psis) = &landmarks.psis {
-        points.extend([
-            point("psis_right", psis.right),
-            point("psis_left", psis.left),
-        ]);
-    }
     let socket = &pelvis.socket;
-    points.extend([
-        point(HIP_CENTRE, socket.centre),
-        point("true_floor", socket.true_floor),
-        point("teardrop_floor", socket.teardrop[0]),
-        point("teardrop_inside", socket.teardrop[1]),
-    ]);
+    let points = pelvis.points().into_iter();
     let sheet = Sheet {
         comment: format!(
             "Landmarks of a synthetic {} hemipelvis, preset {preset}: invented, no patient's. In mm.",
@@ -148,7 +128,7 @@ fn write_landmarks(file: &mut impl Write, preset: &str, pelvis: &Pelvis) -> io::
         ),
         axes: MarksAxes::Pelvic,
         side: pelvis.side,
-        points,
+        points: points.map(|(name, at)| point(name, at)).collect(),
         socket_diameter: 2.0 * socket.radius,
         socket_axis: socket.axis.into(),
         rim: &socket.rim,

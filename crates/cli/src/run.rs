@@ -7,19 +7,20 @@ use clap::{Args, ValueEnum};
 use cupwright_geometry::cut::Tolerance;
 use cupwright_io::Format;
 use cupwright_procedure::findings::LimitFinding;
-use cupwright_procedure::joint::JointEntry;
 use cupwright_procedure::joint::map::motion_map_of;
+use cupwright_procedure::measures::warnings;
 use cupwright_procedure::{
     Bone, Case, CaseFile, Findings, Instruments, Shapes, shapes, simulate, with_bone_on_bone,
 };
 
 use cupwright_procedure::joint::map::MotionMap;
 use cupwright_report::CaseSheet;
+use cupwright_report::json::{Run, write_document};
 use cupwright_report::sheet::Picture;
 
 use crate::Exit;
 use crate::bone::prepared;
-use crate::console::{Console, warn_of_tools};
+use crate::console::Console;
 use crate::sheet;
 use crate::tool::Share;
 
@@ -146,24 +147,18 @@ fn find(case: &Case, folder: &Path, console: &mut Console) -> anyhow::Result<(Fi
     let instruments = Instruments::of_case(case, folder)?;
     let bone = prepared(case, folder, console)?;
     let findings = console.working("reaming", || simulate(case, &bone, &instruments))?;
-    if let Some(reason) = findings.no_joint.as_ref().filter(|_| states_a_joint(case)) {
+    if let Some(reason) = findings.refused_joint(case) {
         anyhow::bail!("no joint can be made: {reason}");
     }
     let findings = console.working("moving the joint", || {
         with_bone_on_bone(findings, case, &bone)
     });
     let reamers = findings.reaming.iter();
-    let reamers: Vec<_> = reamers
-        .map(|step| (step.diameter_mm, step.cumulative_removed_mm3))
-        .collect();
-    warn_of_tools(console, &reamers, Some(findings.cup.diameter_mm));
+    let reamers = reamers.map(|step| (step.diameter_mm, step.cumulative_removed_mm3));
+    for warning in warnings(reamers, Some(findings.cup.diameter_mm)) {
+        console.warn(warning);
+    }
     Ok((findings, bone))
-}
-
-/// Whether the case itself says what is put into the cup; what it leaves to defaults is no reason to
-/// refuse it.
-fn states_a_joint(case: &Case) -> bool {
-    case.joint != JointEntry::default()
 }
 
 /// Writes the files first, so that they are there even where nobody reads the output to its end;
@@ -180,7 +175,7 @@ fn deliver(
             let style = console.style;
             cupwright_report::terminal::write_report(&mut console.out, findings, style)?;
         }
-        Form::Document => cupwright_report::json::write_document(&mut console.out, findings)?,
+        Form::Document => write_document(&mut console.out, &Run::from(findings))?,
     }
     written?;
     Ok(exit(&findings.limits))

@@ -2,7 +2,7 @@
 
 use std::str::FromStr;
 
-use cupwright_procedure::case::{FARTHEST, LARGEST_DIAMETER};
+use cupwright_procedure::measures;
 use nalgebra::{Point3, Vector3};
 
 /// A place, in mm.
@@ -13,14 +13,7 @@ impl FromStr for Place {
     type Err = String;
 
     fn from_str(text: &str) -> Result<Self, String> {
-        let place = three_numbers(text)?;
-        if place.iter().all(|c| c.abs() <= FARTHEST) {
-            Ok(Self(place.into()))
-        } else {
-            Err(format!(
-                "a coordinate must lie between -{FARTHEST} and {FARTHEST} mm; check {text}"
-            ))
-        }
+        told(measures::place(three_numbers(text)?.into()).map(Self))
     }
 }
 
@@ -32,13 +25,7 @@ impl FromStr for Axis {
     type Err = String;
 
     fn from_str(text: &str) -> Result<Self, String> {
-        let axis = three_numbers(text)?;
-        if axis.iter().all(|c| c.abs() <= 0.0) {
-            return Err(format!(
-                "the axis {text} has no direction; give the way out of the socket"
-            ));
-        }
-        Ok(Self(axis.into()))
+        told(measures::axis(three_numbers(text)?.into()).map(Self))
     }
 }
 
@@ -50,14 +37,7 @@ impl FromStr for Diameter {
     type Err = String;
 
     fn from_str(text: &str) -> Result<Self, String> {
-        let diameter = number(text)?;
-        if diameter > 0.0 && diameter <= LARGEST_DIAMETER {
-            Ok(Self(diameter))
-        } else {
-            Err(format!(
-                "a diameter must be more than 0 and at most {LARGEST_DIAMETER} mm, not {text}"
-            ))
-        }
+        told(measures::diameter(number(text)?).map(Self))
     }
 }
 
@@ -69,14 +49,7 @@ impl FromStr for Length {
     type Err = String;
 
     fn from_str(text: &str) -> Result<Self, String> {
-        let length = number(text)?;
-        if length > 0.0 && length <= FARTHEST {
-            Ok(Self(length))
-        } else {
-            Err(format!(
-                "a length must be more than 0 and at most {FARTHEST} mm, not {text}"
-            ))
-        }
+        told(measures::length(number(text)?).map(Self))
     }
 }
 
@@ -122,6 +95,11 @@ impl FromStr for ReamerArgument {
             .ok_or_else(|| format!("'{text}' lacks its axis; write D@X,Y,Z/AX,AY,AZ"))?;
         Ok(Self::Own(diameter.parse()?, centre.parse()?, axis.parse()?))
     }
+}
+
+/// What is wrong, in words.
+fn told<T>(typed: Result<T, measures::BadTool>) -> Result<T, String> {
+    typed.map_err(|problem| problem.to_string())
 }
 
 fn three_numbers(text: &str) -> Result<[f64; 3], String> {

@@ -16,6 +16,24 @@
 //!
 //! Everything is `f64`, in mm and radians, and gives the same bits on any number of threads.
 //! Not here: files, colours, anatomy, degrees.
+//!
+//! From a mesh to answers, for a block of 100 mm and a reamer that comes from above:
+//!
+//! ```
+//! use std::f64::consts::PI;
+//!
+//! use cupwright_geometry::{Bullet, Hemisphere, Solid, column, samples, within};
+//! use nalgebra::{Point3, Vector3};
+//!
+//! let block = Solid::try_from(samples::cuboid([100.0; 3]))?;
+//! let top = Point3::new(0.0, 0.0, 50.0);
+//! let cup = Hemisphere::new(top, Vector3::z(), 20.0)?;
+//! assert!((within::coverage(&block, &cup) - 1.0).abs() < 1e-12);
+//!
+//! let removed = column::volume_in_bullet(&block, &Bullet::open(cup));
+//! assert!((removed - 2.0 / 3.0 * PI * 20_f64.powi(3)).abs() < 1e-6);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 pub mod batch;
 pub mod column;

@@ -4,16 +4,18 @@
 //! before any reaming. Clock positions are hours, 12 superior and 3 anterior on both sides, seen
 //! looking into the socket.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
+use crate::case::Case;
 use crate::hold::PressFitFinding;
-use crate::joint::JointFinding;
 use crate::joint::bony::BonyFinding;
+use crate::joint::{JointEntry, JointFinding};
 use crate::screws::ScrewsFinding;
 use crate::stock::StockFinding;
 
 /// Everything a run of one case found.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct Findings {
     /// The bone that was worked on.
     pub bone: BoneFinding,
@@ -43,8 +45,17 @@ pub struct Findings {
     pub notes: String,
 }
 
+impl Findings {
+    /// Why what the case itself puts into the cup makes no joint; what it leaves to defaults is no reason to
+    /// refuse it.
+    pub fn refused_joint(&self, case: &Case) -> Option<&str> {
+        let stated = case.joint != JointEntry::default();
+        self.no_joint.as_deref().filter(|_| stated)
+    }
+}
+
 /// The bone.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct BoneFinding {
     /// Where it came from: a file's name or a preset's.
     pub source: String,
@@ -63,7 +74,7 @@ pub struct BoneFinding {
 }
 
 /// The frame that angles and directions refer to.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct FrameFinding {
     /// `radiographic`, `operative` or `anatomic`.
     pub orientation: String,
@@ -74,7 +85,7 @@ pub struct FrameFinding {
 }
 
 /// One reamer.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct StepFinding {
     /// Its diameter.
     pub diameter_mm: f64,
@@ -106,7 +117,7 @@ pub struct StepFinding {
 }
 
 /// A volume of bone by its layers, all model assumptions.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct LayersFinding {
     /// Of the dense plate beneath the cartilage.
     pub subchondral_mm3: f64,
@@ -117,7 +128,7 @@ pub struct LayersFinding {
 }
 
 /// The thinnest place of a wall.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct WallFinding {
     /// Which wall: `medial`, `anterior`, `posterior`, `superior` or `inferior`.
     pub wall: Wall,
@@ -133,7 +144,7 @@ pub struct WallFinding {
 }
 
 /// A wall of the socket.
-#[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd, Serialize)]
+#[derive(Clone, Copy, Debug, Eq, JsonSchema, Ord, PartialEq, PartialOrd, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Wall {
     /// Toward the midline: floor and quadrilateral plate.
@@ -161,7 +172,7 @@ impl std::fmt::Display for Wall {
 }
 
 /// A displacement along the axes of the pelvic frame.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, JsonSchema, PartialEq, Serialize)]
 pub struct Shift {
     /// Toward the midline; lateral is negative.
     pub medial_mm: f64,
@@ -180,7 +191,7 @@ impl Shift {
 }
 
 /// The cup at its final place.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct CupFinding {
     /// Outer diameter.
     pub diameter_mm: f64,
@@ -219,7 +230,7 @@ pub struct CupFinding {
 }
 
 /// Coverage as a film would show it: in the frontal plane through the cup's centre, before reaming.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct FilmFinding {
     /// The cup's centre-edge angle: from straight up outward to where the roof ends on the cup, at most
     /// to the cup's own edge; `None` where no roof touches it.
@@ -229,7 +240,7 @@ pub struct FilmFinding {
 }
 
 /// The two angles of a cup in one definition.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct AnglesFinding {
     /// `radiographic`, `operative` or `anatomic`.
     pub definition: String,
@@ -240,7 +251,7 @@ pub struct AnglesFinding {
 }
 
 /// How far the edge stands proud of bone at one place.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct OverhangFinding {
     /// Clock position.
     pub clock_h: f64,
@@ -249,7 +260,7 @@ pub struct OverhangFinding {
 }
 
 /// Something to watch.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct Watch {
     /// How grave.
     pub level: Level,
@@ -260,7 +271,7 @@ pub struct Watch {
 }
 
 /// How grave a [`Watch`] is; the graver the smaller.
-#[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd, Serialize)]
+#[derive(Clone, Copy, Debug, Eq, JsonSchema, Ord, PartialEq, PartialOrd, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Level {
     /// The plan is likely to fail as it stands.
@@ -282,7 +293,7 @@ impl std::fmt::Display for Level {
 }
 
 /// A limit the case asked to check.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct LimitFinding {
     /// What was asked, by the name of its field, such as `min_coverage`.
     pub limit: String,

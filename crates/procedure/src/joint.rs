@@ -21,6 +21,7 @@ pub mod version;
 
 use cupwright_anatomy::{NoClock, Orientation, RimClock, Side};
 use nalgebra::{UnitVector3, Vector3};
+use schemars::JsonSchema;
 use serde::Serialize;
 use thiserror::Error;
 
@@ -163,7 +164,7 @@ pub struct Joint {
 }
 
 /// Everything closed form about a joint.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct JointFinding {
     /// Liner and ball.
     pub liner: LinerFinding,

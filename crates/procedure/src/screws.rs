@@ -11,6 +11,7 @@ mod quadrant;
 use cupwright_anatomy::Hour;
 use cupwright_geometry::Bullet;
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
@@ -37,7 +38,7 @@ pub const HIGH_CENTRE: f64 = 10.0;
 pub const JUMBO: [f64; 2] = [62.0, 66.0];
 
 /// What no case says of the cup's screws.
-#[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Deserialize, JsonSchema, PartialEq, Serialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct ScrewInputs {
     /// The holes lie within this angle from the pole, in degrees; 45: assumed.
@@ -85,7 +86,7 @@ pub enum NoScrews {
 }
 
 /// One hole and the best direction through it.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct ScrewFinding {
     /// The hole on the clock.
     pub clock_h: f64,
@@ -104,7 +105,7 @@ pub struct ScrewFinding {
 }
 
 /// A quadrant.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct QuadrantFinding {
     /// Which.
     pub quadrant: Quadrant,
@@ -119,7 +120,7 @@ pub struct QuadrantFinding {
 }
 
 /// Where screws may go.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct ScrewsFinding {
     /// The numbers that went in.
     pub inputs: ScrewInputs,

@@ -10,6 +10,7 @@ mod cavity;
 mod walls;
 
 use cupwright_geometry::{Bullet, Hemisphere};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
@@ -44,7 +45,7 @@ pub const FALLBACK_ASSUMES: &str =
     "first-order estimate: the fallback cup's reamer at the place and axis of the last reamer";
 
 /// The larger cup that would be used if this one failed, and what it needs.
-#[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Deserialize, JsonSchema, PartialEq, Serialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct FallbackCup {
     /// By how much its last reamer is larger than the last of the case, in mm of diameter; 6, three even
@@ -82,7 +83,7 @@ pub enum NoStock {
 }
 
 /// A hole through a wall.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct HoleFinding {
     /// Through which wall.
     pub wall: Wall,
@@ -95,7 +96,7 @@ pub struct HoleFinding {
 }
 
 /// The wall at one hour.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct HourFinding {
     /// Clock position.
     pub clock_h: f64,
@@ -108,7 +109,7 @@ pub struct HourFinding {
 }
 
 /// What one cavity leaves.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, JsonSchema, PartialEq, Serialize)]
 pub struct CavityFinding {
     /// The thinnest place of each wall, by the name of the wall; walls not reached are absent.
     pub walls: Vec<WallFinding>,
@@ -131,7 +132,7 @@ pub struct CavityFinding {
 }
 
 /// What a fallback cup would find in one wall.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct SpareFinding {
     /// The wall.
     pub wall: Wall,
@@ -145,7 +146,7 @@ pub struct SpareFinding {
 }
 
 /// What a fallback cup would find.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, JsonSchema, PartialEq, Serialize)]
 pub struct FallbackFinding {
     /// The numbers that went in.
     pub needs: FallbackCup,
@@ -162,7 +163,7 @@ pub struct FallbackFinding {
 }
 
 /// Bone left by the reamers of a case.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, JsonSchema, PartialEq, Serialize)]
 pub struct StockFinding {
     /// The cavity as it is.
     pub cavity: CavityFinding,

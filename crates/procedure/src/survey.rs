@@ -12,6 +12,7 @@ use cupwright_anatomy::{
 };
 use cupwright_geometry::TriMesh;
 use nalgebra::{Point3, UnitVector3, Vector3};
+use schemars::JsonSchema;
 use serde::Serialize;
 use thiserror::Error;
 
@@ -44,7 +45,7 @@ pub enum SideOpen {
 }
 
 /// What is told of a bone.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct Survey {
     /// Hemipelvis or whole pelvis.
     pub part: String,
@@ -74,7 +75,7 @@ pub struct Survey {
 }
 
 /// The plane between right and left.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct MidlineFinding {
     /// A point on it.
     pub at_mm: [f64; 3],
@@ -89,7 +90,7 @@ pub struct MidlineFinding {
 }
 
 /// A landmark.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct LandmarkFinding {
     /// Its name in landmark files.
     pub name: String,
@@ -104,7 +105,7 @@ pub struct LandmarkFinding {
 }
 
 /// The native socket.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct SocketFinding {
     /// Centre of the sphere of the joint surface: the native hip centre.
     pub centre_mm: [f64; 3],
@@ -129,7 +130,7 @@ pub struct SocketFinding {
 }
 
 /// Inclination and anteversion in one definition.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct FacingFinding {
     /// The definition.
     pub definition: String,
@@ -140,7 +141,7 @@ pub struct FacingFinding {
 }
 
 /// What an error does in its worst direction.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct InfluenceFinding {
     /// The landmark, or the midline and its turn.
     pub of: String,

@@ -34,6 +34,16 @@ impl Unit {
         }
     }
 
+    /// Its short name, as commands and scripts give it.
+    pub fn short(self) -> &'static str {
+        match self {
+            Self::Millimetres => "mm",
+            Self::Centimetres => "cm",
+            Self::Inches => "in",
+            Self::Metres => "m",
+        }
+    }
+
     /// The unit in which a bone of this extent would be about as large as a hemipelvis.
     pub fn likely(extent: f64) -> Self {
         // Between a child's hemipelvis and a large whole pelvis; half way between inches and

@@ -53,7 +53,7 @@ type Fill = fn(&mut Draft, &CaseSheet) -> io::Result<()>;
 /// The files of a report and what fills each.
 const FILES: [(&str, Fill); 9] = [
     ("findings.json", |file, case| {
-        json::write_document(file, case.findings)
+        json::write_document(file, &json::Run::from(case.findings))
     }),
     ("steps.csv", |file, case| {
         csv::write_steps(file, case.findings)
@@ -224,7 +224,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         write_all(&sample::left(), folder.path()).unwrap();
         let read = |name| fs::read_to_string(folder.path().join(name)).unwrap();
-        assert!(read("findings.json").starts_with("{\n  \"version\": 1,"));
+        assert!(read("findings.json").starts_with("{\n  \"schema\": \"cupwright/run/1\","));
         assert!(read("steps.csv").starts_with("step,diameter_mm,"));
         assert!(read("rim.csv").starts_with("clock_h,"));
         assert!(read("balls.csv").starts_with("ball_mm,"));

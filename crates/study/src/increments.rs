@@ -11,6 +11,7 @@ use cupwright_procedure::case::{BadCase, ReamerEntry, ShiftEntry};
 use cupwright_procedure::{Bone, CaseFile, Instruments, Placed};
 use nalgebra::{Unit, Vector3};
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::Serialize;
 use thiserror::Error;
 
@@ -34,7 +35,7 @@ pub struct Plan {
 }
 
 /// How far every reamer of a hand is off.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct Hand {
     /// Beside its place, square to its axis, in mm.
     pub offset_mm: f64,
@@ -43,7 +44,7 @@ pub struct Hand {
 }
 
 /// One series of reamers.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct Series {
     /// Diameter of the first.
     pub start_mm: f64,
@@ -58,7 +59,7 @@ pub struct Series {
 }
 
 /// One reamer in a steady hand.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct Pass {
     /// Its diameter.
     pub diameter_mm: f64,
@@ -75,7 +76,7 @@ pub struct Pass {
 }
 
 /// What a series does in sum.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct Sum {
     /// Bone removed.
     pub removed_mm3: f64,
@@ -86,7 +87,7 @@ pub struct Sum {
 }
 
 /// What a hand that is off does, over its tries.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct OffHand {
     /// How far it is off.
     pub hand: Hand,

@@ -7,6 +7,7 @@
 //! explain says how far to trust the first.
 
 use nalgebra::{DMatrix, DVector};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::evaluator::Outcome;
@@ -15,7 +16,7 @@ use crate::setting::Setting;
 use crate::variable::Variable;
 
 /// What a measure owes to the errors.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct Influence {
     /// Which measure.
     pub measure: Measure,
@@ -26,7 +27,7 @@ pub struct Influence {
 }
 
 /// What a measure owes to one error.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct Part {
     /// The variable that is off.
     pub variable: Variable,

@@ -16,6 +16,33 @@
 //! only [`evaluator`] measures. Numbers are told as [`procedure::quantity`](cupwright_procedure::quantity)
 //! tells them: lengths in mm, volumes in mm³, angles in degrees, shares from 0 to 1. The same bits come out
 //! on any number of threads.
+//!
+//! ```
+//! use std::path::Path;
+//!
+//! use cupwright_procedure::{Bone, CaseFile};
+//! use cupwright_study::{Evaluator, Measure, Variable};
+//!
+//! let file = CaseFile::parse(
+//!     r#"(
+//!         version: 1,
+//!         bone: Preset(name: "average-male", side: Right),
+//!         orientation: Radiographic,
+//!         reamers: [(diameter_mm: 51), (diameter_mm: 53)],
+//!         cup: (diameter_mm: 54, inclination_deg: 40, anteversion_deg: 15),
+//!     )"#,
+//! )?;
+//! let (case, folder) = (file.check()?, Path::new("."));
+//! let bone = Bone::of_case(&case, folder)?;
+//! let evaluator = Evaluator::new(&file, &bone)?;
+//! let plan = evaluator.plan();
+//! let steep = plan.with(Variable::Inclination, 60.0);
+//! let coverage = |setting| -> Result<_, cupwright_study::NoOutcome> {
+//!     Ok(evaluator.evaluate(setting, &[Measure::Coverage])?.get(Measure::Coverage))
+//! };
+//! assert!(coverage(&steep)? < coverage(&plan)?, "a steep cup looks out of the roof");
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 pub mod cohort;
 pub mod evaluator;

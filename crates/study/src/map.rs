@@ -1,6 +1,7 @@
 //! [`Map`]: measures over two variables.
 
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::Serialize;
 use thiserror::Error;
 
@@ -35,7 +36,7 @@ pub struct Layer {
 }
 
 /// A place on a map.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct Spot {
     /// Value of the map's x.
     pub x: f64,

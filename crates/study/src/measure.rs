@@ -1,7 +1,10 @@
 //! [`Measure`]: a number that a study tells of a setting.
 
+use std::borrow::Cow;
+
 use cupwright_procedure::findings::Wall;
 use cupwright_procedure::quantity::{Quantity, Sense};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Serialize, Serializer};
 
 /// A number that a study tells.
@@ -149,6 +152,22 @@ impl std::fmt::Display for Measure {
 impl Serialize for Measure {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.serialize_str(&self.heading())
+    }
+}
+
+impl JsonSchema for Measure {
+    fn schema_name() -> Cow<'static, str> {
+        "Measure".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        let all = Self::ALL.into_iter().chain(Self::WALLS);
+        let names: Vec<_> = all.map(Self::heading).collect();
+        json_schema!({
+            "description": "A measure by its name, which ends in its unit; `share` is 0 to 1.",
+            "type": "string",
+            "enum": names,
+        })
     }
 }
 

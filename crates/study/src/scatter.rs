@@ -3,6 +3,7 @@
 //! Errors are drawn independently of one another, each variable from a stream of its own: leaving one out
 //! changes no other. The same seed gives the same bits on any number of threads.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use thiserror::Error as ThisError;
 
@@ -15,7 +16,7 @@ use crate::spread::{BadSpread, Spread};
 use crate::variable::Variable;
 
 /// How far a variable is off the plan.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct Error {
     /// What is off.
     pub variable: Variable,
@@ -37,7 +38,7 @@ pub struct Draws {
 }
 
 /// What became of a plan.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct Scatter {
     /// How many plans were drawn.
     pub draws: usize,
@@ -59,7 +60,7 @@ pub struct Scatter {
 }
 
 /// How a measure lies over all draws.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct Lie {
     /// Which.
     pub measure: Measure,
@@ -79,7 +80,7 @@ pub struct Lie {
 pub const PERCENTILES: [u8; 7] = [1, 5, 25, 50, 75, 95, 99];
 
 /// How often a limit is missed.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct Miss {
     /// The limit, in words.
     pub limit: String,

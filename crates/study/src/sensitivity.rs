@@ -1,5 +1,6 @@
 //! [`sensitivity`]: one variable at a time, a step down and a step up, all others as planned.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use thiserror::Error;
 
@@ -8,7 +9,7 @@ use crate::measure::Measure;
 use crate::variable::Variable;
 
 /// How a measure answers to each variable alone.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct Sensitivity {
     /// Which measure.
     pub measure: Measure,
@@ -19,7 +20,7 @@ pub struct Sensitivity {
 }
 
 /// How a measure answers to one variable.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct Answer {
     /// What changes.
     pub variable: Variable,

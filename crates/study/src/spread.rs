@@ -3,11 +3,12 @@
 use rand_chacha::ChaCha12Rng;
 use rand_chacha::rand_core::SeedableRng;
 use rand_distr::{Distribution, LogNormal, Normal, Uniform};
+use schemars::JsonSchema;
 use serde::Serialize;
 use thiserror::Error;
 
 /// How an error is distributed, in the unit of its variable.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Spread {
     /// Normal.

@@ -1,8 +1,10 @@
 //! [`Variable`]: a number of the plan that a study changes, with its unit and the range it may have.
 
+use std::borrow::Cow;
 use std::ops::RangeInclusive;
 
 use cupwright_procedure::case::LARGEST_DIAMETER;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Serialize, Serializer};
 use thiserror::Error;
 
@@ -121,6 +123,20 @@ impl std::fmt::Display for Variable {
 impl Serialize for Variable {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.serialize_str(&self.heading())
+    }
+}
+
+impl JsonSchema for Variable {
+    fn schema_name() -> Cow<'static, str> {
+        "Variable".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({
+            "description": "A variable by its name, which ends in its unit.",
+            "type": "string",
+            "enum": Self::ALL.map(Self::heading),
+        })
     }
 }
 

@@ -104,6 +104,31 @@ pub struct Pelvis {
     pub regions: Vec<Region>,
 }
 
+impl Pelvis {
+    /// Its landmarks by name, in mm.
+    pub fn points(&self) -> Vec<(&'static str, Point3<f64>)> {
+        let (marks, socket) = (&self.landmarks, &self.socket);
+        let mut named = vec![
+            ("asis_right", marks.asis.right),
+            ("asis_left", marks.asis.left),
+            ("aiis_right", self.aiis.right),
+            ("aiis_left", self.aiis.left),
+            ("pubic_tubercle_right", marks.pubic_tubercle.right),
+            ("pubic_tubercle_left", marks.pubic_tubercle.left),
+        ];
+        if let Some(psis) = &marks.psis {
+            named.extend([("psis_right", psis.right), ("psis_left", psis.left)]);
+        }
+        named.extend([
+            ("hip_centre", socket.centre),
+            ("true_floor", socket.true_floor),
+            ("teardrop_floor", socket.teardrop[0]),
+            ("teardrop_inside", socket.teardrop[1]),
+        ]);
+        named
+    }
+}
+
 /// The hemipelvis of `shape` on `side`.
 ///
 /// # Errors

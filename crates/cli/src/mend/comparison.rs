@@ -6,10 +6,12 @@ use std::path::Path;
 use cupwright_anatomy::{Socket, find_socket};
 use cupwright_geometry::mend::{Changed, Difference, Far, Mended};
 use cupwright_geometry::{Ball, Solid, TriMesh};
+use cupwright_procedure::inspection::words::{AROUND, coordinates};
+use cupwright_report::mending::{
+    AfterDocument, BeforeDocument, ChangeDocument, FarDocument, LeftDocument, MendingDocument,
+    MovedDocument, RegionDocument, SocketDocument,
+};
 use nalgebra::Point3;
-use serde_json::{Value, json};
-
-use crate::words::{AROUND, coordinates};
 
 /// Distances shorter than this, in mm, are rounding of the file and not told as movement.
 const UNMOVED: f64 = 1e-6;
@@ -133,48 +135,53 @@ impl Comparison {
         }
     }
 
-    pub(super) fn document(&self, out: &Path) -> Value {
-        let changes = self.mended.changes.iter().map(|change| {
-            json!({
-                "kind": change.kind(),
-                "message": change.to_string(),
-                "at_mm": change.place().map(point),
-                "in_socket_region": self.in_region(change.place()),
-            })
+    pub(super) fn document(&self, out: &Path) -> MendingDocument {
+        let changes = self.mended.changes.iter().map(|change| ChangeDocument {
+            kind: change.kind().into(),
+            message: change.to_string(),
+            at_mm: change.place().map(point),
+            in_socket_region: self.in_region(change.place()),
         });
-        let left = self.mended.left.iter().map(|left| {
-            json!({
-                "kind": left.kind(),
-                "message": left.to_string(),
-                "at_mm": left.place().map(point),
-            })
+        let left = self.mended.left.iter().map(|left| LeftDocument {
+            kind: left.kind().into(),
+            message: left.to_string(),
+            at_mm: left.place().map(point),
         });
-        let solid = Solid::try_from(self.mended.mesh.clone()).ok();
-        json!({
-            "out": out.display().to_string(),
-            "changes": changes.collect::<Vec<_>>(),
-            "surface": document_of(&self.whole),
-            "socket_region": self.region.as_ref().map(|(ball, changed)| json!({
-                "centre_mm": point(ball.centre()),
-                "radius_mm": ball.radius(),
-                "unchanged": is_untouched(changed),
-                "surface": document_of(changed),
-            })),
-            "socket": self.socket.map(|socket| json!({
-                "side": socket.side.map(|side| side.to_string()),
-                "centre_mm": point(socket.centre),
-                "diameter_mm": 2.0 * socket.radius,
-            })),
-            "left": left.collect::<Vec<_>>(),
-            "before": { "area_mm2": self.before[0], "signed_volume_mm3": self.before[1] },
-            "after": {
-                "triangles": self.mended.mesh.triangles().len(),
-                "closed": solid.is_some(),
-                "area_mm2": self.mended.mesh.area(),
-                "volume_mm3": solid.map(|solid| solid.volume()),
+        let region = self.region.as_ref();
+        let [area_mm2, signed_volume_mm3] = self.before;
+        MendingDocument {
+            out: out.display().to_string(),
+            changes: changes.collect(),
+            surface: document_of(&self.whole),
+            socket_region: region.map(|(ball, changed)| RegionDocument {
+                centre_mm: point(ball.centre()),
+                radius_mm: ball.radius(),
+                unchanged: is_untouched(changed),
+                surface: document_of(changed),
+            }),
+            socket: self.socket.map(|socket| SocketDocument {
+                side: socket.side.map(|side| side.to_string()),
+                centre_mm: point(socket.centre),
+                diameter_mm: 2.0 * socket.radius,
+            }),
+            left: left.collect(),
+            before: BeforeDocument {
+                area_mm2,
+                signed_volume_mm3,
             },
-            "ready": self.obstacles().is_empty(),
-        })
+            after: self.after(),
+            ready: self.obstacles().is_empty(),
+        }
+    }
+
+    fn after(&self) -> AfterDocument {
+        let solid = Solid::try_from(self.mended.mesh.clone()).ok();
+        AfterDocument {
+            triangles: self.mended.mesh.triangles().len(),
+            closed: solid.is_some(),
+            area_mm2: self.mended.mesh.area(),
+            volume_mm3: solid.map(|solid| solid.volume()),
+        }
     }
 }
 
@@ -212,17 +219,20 @@ fn told(changed: &Changed) -> String {
     told.join("; ")
 }
 
-fn document_of(changed: &Changed) -> Value {
+fn document_of(changed: &Changed) -> MovedDocument {
     let far = |far: Option<Far>| {
-        far.map(|far| json!({ "distance_mm": far.distance, "at_mm": point(far.at) }))
+        far.map(|far| FarDocument {
+            distance_mm: far.distance,
+            at_mm: point(far.at),
+        })
     };
-    json!({
-        "moved": far(changed.moved),
-        "new_reach": far(changed.reach),
-        "new_mm2": changed.new,
-        "gone_mm2": changed.gone,
-        "turned_mm2": changed.turned,
-    })
+    MovedDocument {
+        moved: far(changed.moved),
+        new_reach: far(changed.reach),
+        new_mm2: changed.new,
+        gone_mm2: changed.gone,
+        turned_mm2: changed.turned,
+    }
 }
 
 fn point(at: Point3<f64>) -> [f64; 3] {

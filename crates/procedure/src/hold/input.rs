@@ -1,5 +1,6 @@
 //! What a press-fit needs beyond the case: bone quality, friction, force, and how they spread.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
@@ -18,7 +19,7 @@ pub struct BadInput {
 }
 
 /// What a press-fit depends on and no case says; each has a default.
-#[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Deserialize, JsonSchema, PartialEq, Serialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct PressFitInputs {
     /// The bone; average.
@@ -37,7 +38,7 @@ pub struct PressFitInputs {
 }
 
 /// The published spread of the inputs, from which the bands come.
-#[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Deserialize, JsonSchema, PartialEq, Serialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Spread {
     /// Factors on modulus and strength: 232 ± 130 MPa is 1 ± 0.56 (Haba 2012, TOORTHJ 6:458, cancellous

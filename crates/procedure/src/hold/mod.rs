@@ -15,6 +15,7 @@ mod support;
 
 use cupwright_geometry::{Bullet, Hemisphere};
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::Serialize;
 use thiserror::Error;
 
@@ -76,7 +77,7 @@ pub enum NoPressFit {
 }
 
 /// An estimate with the band that the spread of its inputs gives.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, JsonSchema, PartialEq, Serialize)]
 pub struct Banded {
     /// The least over the corners of the spread.
     pub low: f64,
@@ -87,7 +88,7 @@ pub struct Banded {
 }
 
 /// Where a cup stops under a force.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct GapFinding {
     /// The steady seating force.
     pub force_n: f64,
@@ -98,7 +99,7 @@ pub struct GapFinding {
 }
 
 /// The press-fit of a cup: first-order estimates, see [`ASSUMES`] and its sisters.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, JsonSchema, PartialEq, Serialize)]
 pub struct PressFitFinding {
     /// The numbers that went in.
     pub inputs: PressFitInputs,

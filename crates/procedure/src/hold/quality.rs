@@ -1,9 +1,10 @@
 //! How good the bone is: dense, average or soft, as plain numbers.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The bone around a socket: one of three grades, or numbers of one's own.
-#[derive(Clone, Copy, Debug, Default, Deserialize, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, Deserialize, JsonSchema, PartialEq, Serialize)]
 pub enum Quality {
     /// [`BoneQuality::DENSE`].
     Dense,
@@ -43,7 +44,7 @@ impl std::fmt::Display for Quality {
 }
 
 /// Elastic and breaking numbers of the bone around a socket.
-#[derive(Clone, Copy, Debug, Deserialize, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Deserialize, JsonSchema, PartialEq, Serialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct BoneQuality {
     /// Young's modulus of cancellous bone, in MPa.

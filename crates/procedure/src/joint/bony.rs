@@ -7,6 +7,7 @@ use cupwright_anatomy::Side;
 use cupwright_geometry::contact::{self, Turn};
 use nalgebra::{Isometry3, Point3, Translation3, UnitQuaternion, Vector3};
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::entry::OffsetChoice;
@@ -20,7 +21,7 @@ use crate::findings::Shift;
 pub const SEARCHED: f64 = 170.0;
 
 /// Motion until femur and pelvis meet.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct BonyFinding {
     /// The ball it holds for.
     pub ball_mm: f64,
@@ -33,7 +34,7 @@ pub struct BonyFinding {
 }
 
 /// How far one movement goes.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct BonyMovement {
     /// Which.
     pub movement: Movement,
@@ -49,7 +50,7 @@ pub struct BonyMovement {
 }
 
 /// Where femur and pelvis meet.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct BonyContact {
     /// The place on the pelvis, from the native hip centre.
     pub on_pelvis: Shift,
@@ -62,7 +63,7 @@ pub struct BonyContact {
 }
 
 /// What ends a movement.
-#[derive(Clone, Copy, Debug, Eq, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Eq, JsonSchema, PartialEq, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum First {
     /// The neck meets the liner.

@@ -3,6 +3,7 @@
 //! Every field has a default, and together they make a generic joint of no maker. Each default says
 //! where it comes from; "assumed" and "common practice" are choices, not published numbers.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{BadJoint, Movement};
@@ -50,7 +51,7 @@ pub struct LinerEntry {
 }
 
 /// A kind of polyethylene.
-#[derive(Clone, Copy, Debug, Default, Deserialize, Eq, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, Deserialize, Eq, JsonSchema, PartialEq, Serialize)]
 pub enum Polyethylene {
     /// Highly cross-linked.
     #[default]
@@ -113,7 +114,7 @@ pub struct StemEntry {
 }
 
 /// One of the two offset versions of a stem.
-#[derive(Clone, Copy, Debug, Deserialize, Eq, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Deserialize, Eq, JsonSchema, PartialEq, Serialize)]
 pub enum OffsetChoice {
     /// The plain one.
     Standard,

@@ -9,13 +9,14 @@ use std::f64::consts::{PI, TAU};
 
 use cupwright_geometry::{Solid, TriMesh};
 use nalgebra::{Point3, Rotation3, Unit, Vector3};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::BadJoint;
 use super::stem::Femur;
 
 /// A part of the upper femur.
-#[derive(Clone, Copy, Debug, Eq, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Eq, JsonSchema, PartialEq, Serialize)]
 pub enum FemurPart {
     /// The shaft, to 150 mm below the neck.
     Shaft,

@@ -1,13 +1,14 @@
 //! What each ball does to leg length and offset, and which one comes nearest a target.
 
 use nalgebra::Vector3;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::entry::OffsetChoice;
 use super::{BadJoint, Joint};
 
 /// Leg length and offset with every ball and version of the stem.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct LengthFinding {
     /// What the cup and its liner do, whatever the stem: the joint's centre against the native one.
     pub cup: PartFinding,
@@ -24,7 +25,7 @@ pub struct LengthFinding {
 }
 
 /// What one side of the joint does.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct PartFinding {
     /// To leg length: longer positive.
     pub leg_length_mm: f64,
@@ -35,7 +36,7 @@ pub struct PartFinding {
 }
 
 /// What one ball on one version of the stem does, against the native joint.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct BallFinding {
     /// Its length along the neck.
     pub ball_mm: f64,

@@ -3,6 +3,7 @@
 use std::f64::consts::FRAC_PI_2;
 
 use cupwright_anatomy::{Definition, Orientation};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::entry::{HeadEntry, LinerEntry, Polyethylene};
@@ -176,7 +177,7 @@ pub fn planar_inclination(orientation: &Orientation) -> f64 {
 }
 
 /// Liner and ball of a joint.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct LinerFinding {
     /// Outer diameter of the cup.
     pub cup_diameter_mm: f64,
@@ -201,7 +202,7 @@ pub struct LinerFinding {
 }
 
 /// What a size of ball would do in the same cup.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct TradeFinding {
     /// Diameter of the ball.
     pub head_diameter_mm: f64,
@@ -217,7 +218,7 @@ pub struct TradeFinding {
 }
 
 /// What a wall of polyethylene allows.
-#[derive(Clone, Copy, Debug, Eq, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Eq, JsonSchema, PartialEq, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Verdict {
     /// Thick enough to say nothing.

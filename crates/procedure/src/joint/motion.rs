@@ -7,6 +7,7 @@
 use std::f64::consts::{PI, TAU};
 
 use nalgebra::{Unit, UnitVector3, Vector3};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::entry::{HeadEntry, NeedEntry};
@@ -181,7 +182,7 @@ pub fn needed_half_angle(
 }
 
 /// Motion until the neck meets the liner; bone and soft tissue are not in it.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct MotionFinding {
     /// The ball it holds for.
     pub ball_mm: f64,
@@ -198,7 +199,7 @@ pub struct MotionFinding {
 }
 
 /// How far one movement goes.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct MovementFinding {
     /// Which.
     pub movement: Movement,
@@ -211,7 +212,7 @@ pub struct MovementFinding {
 }
 
 /// Whether a motion that is needed is allowed.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct NeedFinding {
     /// Which.
     pub movement: Movement,

@@ -2,6 +2,7 @@
 
 use cupwright_anatomy::Side;
 use nalgebra::{Quaternion, UnitQuaternion, UnitVector3, Vector3};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// A movement of the thigh against the pelvis.
@@ -9,7 +10,9 @@ use serde::{Deserialize, Serialize};
 /// A posture is flexion, then abduction, then rotation, each about the axis that those before it have
 /// carried along: the thigh turns about its own shaft and is lifted with the pelvis' transverse axis.
 /// The amounts of the combined postures are assumed but for the 90° of flexion.
-#[derive(Clone, Copy, Debug, Deserialize, Eq, Ord, PartialEq, PartialOrd, Serialize)]
+#[derive(
+    Clone, Copy, Debug, Deserialize, Eq, JsonSchema, Ord, PartialEq, PartialOrd, Serialize,
+)]
 pub enum Movement {
     /// From standing.
     Flexion,

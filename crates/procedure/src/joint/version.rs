@@ -3,6 +3,7 @@
 //! None of them is a recommendation of this program, and they do not agree with each other.
 
 use cupwright_anatomy::{Definition, Orientation, Source, Trust};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::Joint;
@@ -23,7 +24,7 @@ pub enum VersionRule {
 }
 
 /// The version of cup and stem together.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct VersionFinding {
     /// Antetorsion of the stem against the knee.
     pub stem_antetorsion_deg: f64,
@@ -34,7 +35,7 @@ pub struct VersionFinding {
 }
 
 /// The cup's angles in one definition.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct CupVersion {
     /// `radiographic`, `operative` or `anatomic`.
     pub definition: String,
@@ -45,7 +46,7 @@ pub struct CupVersion {
 }
 
 /// What a rule says of a cup and a stem.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct RuleFinding {
     /// Its name.
     pub rule: String,

@@ -1,6 +1,7 @@
 //! Quarters of the socket, and what the trade says of each.
 
 use cupwright_anatomy::Hour;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The longest screw in the postero-inferior quadrant, in mm.
@@ -11,7 +12,7 @@ const POSTEROINFERIOR_LIMIT: f64 = 20.0;
 const POSTEROSUPERIOR_LIMIT: f64 = 43.3;
 
 /// A quarter of the socket, by the line from the ASIS through the cup's centre and the one square to it.
-#[derive(Clone, Copy, Debug, Eq, Ord, PartialEq, PartialOrd, Serialize)]
+#[derive(Clone, Copy, Debug, Eq, JsonSchema, Ord, PartialEq, PartialOrd, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Quadrant {
     /// Toward the head, behind the line.

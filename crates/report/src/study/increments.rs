@@ -4,7 +4,9 @@ use std::io;
 
 use cupwright_study::Measure;
 use cupwright_study::increments::{Pass, Series};
-use serde_json::{Value, json};
+use schemars::JsonSchema;
+use serde::Serialize;
+use serde_json::Value;
 
 use super::{Block, Subject, Told, cell, csv, told, whose};
 use crate::plot::{Line, Lines};
@@ -24,6 +26,13 @@ fn named(series: &Series) -> String {
 
 fn layer(value: Option<f64>) -> String {
     value.map_or("-".into(), |mm| format!("{} mm", fixed(mm, 2)))
+}
+
+/// Series of reamers, as a document tells them.
+#[derive(Clone, Copy, Debug, JsonSchema, Serialize)]
+pub struct IncrementsResult<'a> {
+    /// One entry for each series, in the order given.
+    pub series: &'a [Series],
 }
 
 impl Told for Increments<'_> {
@@ -94,8 +103,8 @@ impl Told for Increments<'_> {
         blocks
     }
 
-    fn document(&self) -> Value {
-        json!({ "series": self.0 })
+    fn document(&self) -> serde_json::Result<Value> {
+        serde_json::to_value(IncrementsResult { series: self.0 })
     }
 
     fn files(&self, subject: &Subject) -> io::Result<Vec<(String, Vec<u8>)>> {

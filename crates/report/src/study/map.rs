@@ -3,11 +3,84 @@
 use std::io;
 
 use cupwright_study::Map;
-use serde_json::{Value, json};
+use cupwright_study::map::Spot;
+use cupwright_study::{Axis, Measure, Variable};
+use schemars::JsonSchema;
+use serde::Serialize;
+use serde_json::Value;
 
 use super::{Block, Subject, Told, cell, csv, of_variable, told, whose};
 use crate::plot::Field;
 use crate::words::percent;
+
+/// A map, as a document tells it.
+#[derive(Clone, Debug, JsonSchema, Serialize)]
+pub struct MapResult {
+    /// What changes along a row.
+    pub x: MapAxis,
+    /// What changes from row to row.
+    pub y: MapAxis,
+    /// One entry for each measure asked for.
+    pub layers: Vec<MapLayer>,
+    /// Whether all limits are kept, row by row as in `layers`.
+    pub kept: Vec<Vec<bool>>,
+    /// Share of the map that keeps all limits.
+    pub kept_share: f64,
+}
+
+/// A variable of a map.
+#[derive(Clone, Debug, JsonSchema, Serialize)]
+pub struct MapAxis {
+    /// Which; its unit is the end of its name.
+    pub variable: Variable,
+    /// Its unit: `mm` or `°`.
+    pub unit: &'static str,
+    /// The values it takes.
+    pub values: Vec<f64>,
+    /// Its value in the plan.
+    pub planned: f64,
+}
+
+/// One measure over the two variables.
+#[derive(Clone, Debug, JsonSchema, Serialize)]
+pub struct MapLayer {
+    /// Which; its unit is the end of its name.
+    pub measure: Measure,
+    /// A row for each value of `y`, in it a number for each value of `x`; `None` where there was nothing to
+    /// measure.
+    pub rows: Vec<Vec<Option<f64>>>,
+    /// Where it is least and where most; `None` where there was nothing to measure.
+    pub least_and_most: Option<[Spot; 2]>,
+}
+
+impl MapResult {
+    fn axis(of: &Axis, map: &Map) -> MapAxis {
+        MapAxis {
+            variable: of.variable(),
+            unit: of.variable().unit(),
+            values: of.values().collect(),
+            planned: map.plan.get(of.variable()),
+        }
+    }
+}
+
+impl From<&Map> for MapResult {
+    fn from(map: &Map) -> Self {
+        let across = map.x.count();
+        let layers = map.layers.iter().map(|layer| MapLayer {
+            measure: layer.measure,
+            rows: layer.values.chunks(across).map(<[_]>::to_vec).collect(),
+            least_and_most: map.ends(layer),
+        });
+        Self {
+            x: Self::axis(&map.x, map),
+            y: Self::axis(&map.y, map),
+            layers: layers.collect(),
+            kept: map.kept.chunks(across).map(<[_]>::to_vec).collect(),
+            kept_share: map.kept_share(),
+        }
+    }
+}
 
 impl Told for Map {
     fn name(&self) -> &'static str {
@@ -63,33 +136,8 @@ impl Told for Map {
         ]
     }
 
-    fn document(&self) -> Value {
-        let axis = |axis: &cupwright_study::Axis| {
-            json!({
-                "variable": axis.variable(),
-                "unit": axis.variable().unit(),
-                "values": axis.values().collect::<Vec<_>>(),
-                "planned": self.plan.get(axis.variable()),
-            })
-        };
-        let rows = |values: &[Option<f64>]| -> Vec<Vec<Option<f64>>> {
-            values.chunks(self.x.count()).map(<[_]>::to_vec).collect()
-        };
-        let layers = self.layers.iter().map(|layer| {
-            json!({
-                "measure": layer.measure,
-                "rows": rows(&layer.values),
-                "least_and_most": self.ends(layer),
-            })
-        });
-        let kept: Vec<_> = self.kept.chunks(self.x.count()).collect();
-        json!({
-            "x": axis(&self.x),
-            "y": axis(&self.y),
-            "layers": layers.collect::<Vec<_>>(),
-            "kept": kept,
-            "kept_share": self.kept_share(),
-        })
+    fn document(&self) -> serde_json::Result<Value> {
+        serde_json::to_value(MapResult::from(self))
     }
 
     fn files(&self, subject: &Subject) -> io::Result<Vec<(String, Vec<u8>)>> {

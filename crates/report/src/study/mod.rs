@@ -13,17 +13,21 @@ use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 use cupwright_procedure::{Bone, Case};
-use serde_json::{Value, json};
+use schemars::JsonSchema;
+use serde::Serialize;
+use serde_json::Value;
 
 use crate::files::{WriteReportError, write_named};
-use crate::json::VERSION;
+use crate::json::{VERSION, with_form, write_value};
 use crate::sheet::write_study;
 use crate::terminal::page::{Label, Page, Tone};
 use crate::words::{fixed, shortened};
 use crate::{CAUTION, Style};
 
-pub use increments::Increments;
-pub use place::Placements;
+pub use increments::{Increments, IncrementsResult};
+pub use map::MapResult;
+pub use place::{Placements, PlacementsResult};
+pub use scatter::ScatterResult;
 pub use sensitivity::Answers;
 
 /// Which bone a study is of, and how its angles are told.
@@ -57,7 +61,10 @@ pub trait Told {
     /// Its paragraphs and tables.
     fn blocks(&self) -> Vec<Block>;
     /// Its part of the document.
-    fn document(&self) -> Value;
+    ///
+    /// # Errors
+    /// When a key is no text.
+    fn document(&self) -> serde_json::Result<Value>;
     /// Its tables and figures, by the names of their files.
     ///
     /// # Errors
@@ -110,22 +117,54 @@ pub fn write_report(
     out.write_all(page.text().as_bytes())
 }
 
-/// Writes a study as one JSON document: `{"version": 1, "caution": "…", "study": "map", "subject": {…}, …}`.
+/// The document of a study, its result as of [`Told::document`].
+#[derive(Clone, Copy, Debug, JsonSchema, Serialize)]
+pub struct StudyDocument<'a, R> {
+    /// The version of the form.
+    pub version: u32,
+    /// What every report says of itself.
+    pub caution: &'a str,
+    /// Which study: the name of its command.
+    pub study: &'a str,
+    /// Which bone: `right hip of synthetic preset average-male`.
+    pub bone: &'a str,
+    /// In which definition angles are told: `radiographic`, `operative` or `anatomic`.
+    pub orientation: &'a str,
+    /// The reference plane by name.
+    pub reference: &'a str,
+    /// What was found.
+    pub result: R,
+}
+
+/// The form of a study's document: `cupwright/map/1`.
+pub(crate) fn form(study: &str) -> String {
+    format!("cupwright/{study}/{VERSION}")
+}
+
+/// A study as one JSON document: `{"schema": "cupwright/map/1", "version": 1, "caution": "…", "study":
+/// "map", …, "result": {…}}`.
+///
+/// # Errors
+/// When a result has a key that is no text.
+pub fn document(study: &dyn Told, subject: &Subject) -> serde_json::Result<Value> {
+    let document = StudyDocument {
+        version: VERSION,
+        caution: CAUTION,
+        study: study.name(),
+        bone: &subject.bone,
+        orientation: &subject.orientation,
+        reference: &subject.reference,
+        result: study.document()?,
+    };
+    with_form(&form(study.name()), &document)
+}
+
+/// Writes the [`document`] of a study, indented, with a line end.
 ///
 /// # Errors
 /// When `out` refuses.
 pub fn write_document(out: &mut dyn Write, study: &dyn Told, subject: &Subject) -> io::Result<()> {
-    let document = json!({
-        "version": VERSION,
-        "caution": CAUTION,
-        "study": study.name(),
-        "bone": subject.bone,
-        "orientation": subject.orientation,
-        "reference": subject.reference,
-        "result": study.document(),
-    });
-    serde_json::to_writer_pretty(&mut *out, &document)?;
-    writeln!(out)
+    write_value(out, &document(study, subject)?)
 }
 
 /// Writes a study to `folder`, which is made where it is missing, and returns the paths of its files: its

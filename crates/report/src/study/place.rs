@@ -1,9 +1,13 @@
 //! A placement search, for its readers.
 
+use std::collections::BTreeMap;
 use std::io;
 
-use cupwright_study::{Front, Member, Setting};
-use serde_json::{Value, json};
+use cupwright_study::place::Standing;
+use cupwright_study::{Front, Member, Setting, Variable};
+use schemars::JsonSchema;
+use serde::Serialize;
+use serde_json::{Map, Value, json};
 
 use super::{Block, Subject, Told, cell, csv, head, of_variable, told, whose};
 use crate::plot::{Line, Lines};
@@ -15,6 +19,55 @@ pub struct Placements<'a> {
     pub front: &'a Front,
     /// The plan.
     pub plan: &'a Setting,
+}
+
+/// The placements found, as a document tells them.
+#[derive(Clone, Debug, JsonSchema, Serialize)]
+pub struct PlacementsResult<'a> {
+    /// By the first goal, the best first; empty where nothing keeps all limits.
+    pub members: Vec<Placement<'a>>,
+    /// Where nothing keeps all limits: the placement that misses them by least.
+    pub nearest: Option<Placement<'a>>,
+    /// How many placements were looked at.
+    pub evaluations: usize,
+}
+
+/// A placement.
+#[derive(Clone, Debug, JsonSchema, Serialize)]
+pub struct Placement<'a> {
+    /// What was allowed to change, by names that end in its unit.
+    #[schemars(with = "BTreeMap<String, f64>")]
+    pub setting: Map<String, Value>,
+    /// The goals, by names that end in the unit.
+    #[schemars(with = "BTreeMap<String, f64>")]
+    pub goals: Map<String, Value>,
+    /// How each limit stands.
+    pub limits: &'a [Standing],
+    /// Variables that stand at an end of their range: there more would be better.
+    pub at_range_end: &'a [Variable],
+}
+
+impl<'a> From<&'a Front> for PlacementsResult<'a> {
+    fn from(front: &'a Front) -> Self {
+        let told = |member: &'a Member| {
+            let setting = front.varied.iter();
+            let setting = setting.map(|v| (v.heading(), json!(member.setting.get(*v))));
+            let goals = front.goals.iter().zip(&member.goals);
+            Placement {
+                setting: setting.collect(),
+                goals: goals
+                    .map(|(goal, value)| (goal.heading(), json!(value)))
+                    .collect(),
+                limits: &member.limits,
+                at_range_end: &member.at_range_end,
+            }
+        };
+        Self {
+            members: front.members.iter().map(told).collect(),
+            nearest: front.nearest.as_ref().map(told),
+            evaluations: front.evaluations,
+        }
+    }
 }
 
 impl Placements<'_> {
@@ -102,32 +155,8 @@ impl Told for Placements<'_> {
         ]
     }
 
-    fn document(&self) -> Value {
-        let front = self.front;
-        let member = |member: &Member| {
-            let setting: serde_json::Map<_, _> = front
-                .varied
-                .iter()
-                .map(|v| (v.heading(), json!(member.setting.get(*v))))
-                .collect();
-            let goals: serde_json::Map<_, _> = front
-                .goals
-                .iter()
-                .zip(&member.goals)
-                .map(|(goal, value)| (goal.heading(), json!(value)))
-                .collect();
-            json!({
-                "setting": setting,
-                "goals": goals,
-                "limits": member.limits,
-                "at_range_end": member.at_range_end,
-            })
-        };
-        json!({
-            "members": front.members.iter().map(member).collect::<Vec<_>>(),
-            "nearest": front.nearest.as_ref().map(member),
-            "evaluations": front.evaluations,
-        })
+    fn document(&self) -> serde_json::Result<Value> {
+        serde_json::to_value(PlacementsResult::from(self.front))
     }
 
     fn files(&self, subject: &Subject) -> io::Result<Vec<(String, Vec<u8>)>> {

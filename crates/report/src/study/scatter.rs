@@ -4,11 +4,22 @@ use std::io;
 
 use cupwright_study::Scatter;
 use cupwright_study::scatter::PERCENTILES;
-use serde_json::{Value, json};
+use schemars::JsonSchema;
+use serde::Serialize;
+use serde_json::Value;
 
 use super::{Block, Subject, Told, cell, csv, head, told, whose};
 use crate::plot::{Bar, Bars};
 use crate::words::{fixed, percent};
+
+/// A scatter, as a document tells it.
+#[derive(Clone, Copy, Debug, JsonSchema, Serialize)]
+pub struct ScatterResult<'a> {
+    /// Which percentiles are told of each measure: 1 of a hundred, 5, and so on.
+    pub percentiles: [u8; 7],
+    /// What became of the plan.
+    pub scatter: &'a Scatter,
+}
 
 impl Told for Scatter {
     fn name(&self) -> &'static str {
@@ -72,8 +83,11 @@ impl Told for Scatter {
         blocks
     }
 
-    fn document(&self) -> Value {
-        json!({ "percentiles": PERCENTILES, "scatter": self })
+    fn document(&self) -> serde_json::Result<Value> {
+        serde_json::to_value(ScatterResult {
+            percentiles: PERCENTILES,
+            scatter: self,
+        })
     }
 
     fn files(&self, subject: &Subject) -> io::Result<Vec<(String, Vec<u8>)>> {

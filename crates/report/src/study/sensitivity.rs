@@ -4,7 +4,7 @@ use std::io;
 
 use cupwright_study::Sensitivity;
 use cupwright_study::sensitivity::Answer;
-use serde_json::{Value, json};
+use serde_json::Value;
 
 use super::{Block, Subject, Told, cell, csv, of_variable, told, whose};
 use crate::plot::{Bar, Bars};
@@ -52,8 +52,8 @@ impl Told for Answers<'_> {
         blocks
     }
 
-    fn document(&self) -> Value {
-        json!(self.0)
+    fn document(&self) -> serde_json::Result<Value> {
+        serde_json::to_value(self.0)
     }
 
     fn files(&self, subject: &Subject) -> io::Result<Vec<(String, Vec<u8>)>> {

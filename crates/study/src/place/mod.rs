@@ -16,6 +16,7 @@ mod local;
 use cupwright_procedure::Instruments;
 use cupwright_procedure::quantity::Sense;
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::Serialize;
 use thiserror::Error;
 
@@ -118,7 +119,7 @@ impl Member {
 }
 
 /// How a limit stands at a placement.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, JsonSchema, PartialEq, Serialize)]
 pub struct Standing {
     /// The limit, in words.
     pub limit: String,

@@ -6,7 +6,7 @@ use cupwright_geometry::mend::{Piece, enclosed};
 
 /// What a piece is, as far as its size and the socket tell.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub(crate) enum Role {
+pub enum Role {
     /// It holds the socket that was found.
     Socket,
     /// It reaches into the socket: a femur, or its head.
@@ -21,7 +21,7 @@ pub(crate) enum Role {
 
 impl Role {
     /// One word for it, for programs.
-    pub(crate) fn name(self) -> &'static str {
+    pub fn name(self) -> &'static str {
         match self {
             Self::Socket => "socket",
             Self::InSocket => "in-socket",
@@ -34,10 +34,10 @@ impl Role {
 
 /// Less than this across, in mm, is no bone: the smallest one beside a hip, a sesamoid or a loose body of
 /// the joint, is about as large (common practice, no published source).
-pub(crate) const BIT: f64 = 10.0;
+pub const BIT: f64 = 10.0;
 
 /// The role of each piece, in their order.
-pub(crate) fn roles(mesh: &TriMesh, pieces: &[Piece], socket: Option<&Socket>) -> Vec<Role> {
+pub fn roles(mesh: &TriMesh, pieces: &[Piece], socket: Option<&Socket>) -> Vec<Role> {
     let holder = socket.and_then(|socket| holder(mesh, pieces, socket));
     let inside: Vec<&Piece> = match holder.or(pieces.first()) {
         Some(outer) if pieces.len() > 1 => enclosed(mesh, outer, pieces),

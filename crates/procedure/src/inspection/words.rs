@@ -3,14 +3,14 @@
 use cupwright_anatomy::{Side, Socket, find_socket};
 use cupwright_geometry::mend::{Piece, Survey, loose_triangles};
 use cupwright_geometry::{Bounds, TriMesh};
-use cupwright_procedure::reading::Axes;
 use nalgebra::{Point3, Vector3};
 
-use crate::piece::Role;
+use super::roles::Role;
+use crate::reading::Axes;
 
 /// Surface this far beyond the socket's sphere still counts as the socket's, in mm: rim and fossa
 /// (3 to 6 mm deeper than the joint surface).
-pub(crate) const AROUND: f64 = 10.0;
+pub const AROUND: f64 = 10.0;
 
 /// Hip centres of one pelvis are this far apart, in mm: 164 to 179 in adults (Harrington 2007, J Biomech
 /// 40:595), and room for children and dysplastic hips.
@@ -19,7 +19,7 @@ const HIPS_APART: std::ops::RangeInclusive<f64> = 90.0..=240.0;
 /// The socket on the other side of a whole pelvis, looked for in what is not near the first.
 ///
 /// Looked for only where the mesh is wide enough to hold two.
-pub(crate) fn other_socket(mesh: &TriMesh, first: &Socket) -> Option<Socket> {
+pub fn other_socket(mesh: &TriMesh, first: &Socket) -> Option<Socket> {
     /// A hemipelvis is about 220 by 160 by 100 mm: no second extent is as long.
     const WIDER_THAN_HALF: f64 = 185.0;
     let mut extents: Vec<f64> = mesh.bounds()?.extent().iter().copied().collect();
@@ -42,7 +42,7 @@ pub(crate) fn other_socket(mesh: &TriMesh, first: &Socket) -> Option<Socket> {
 /// Which way the axes of a file point, as the socket tells: the socket of a right hip opens to the right.
 ///
 /// `None` where the bone does not tell its side, or does not lie as axes of either kind would have it.
-pub(crate) fn likely_axes(socket: &Socket) -> Option<Axes> {
+pub fn likely_axes(socket: &Socket) -> Option<Axes> {
     /// Sockets open outward by 45 to 60° from straight down (anatomic inclination of the rim): less
     /// than this sideways or downward, the bone lies otherwise.
     const CLEARLY: f64 = 0.3;
@@ -59,7 +59,7 @@ pub(crate) fn likely_axes(socket: &Socket) -> Option<Axes> {
 }
 
 /// The first sentence: what the file holds.
-pub(crate) fn subject(
+pub fn subject(
     mesh: &TriMesh,
     survey: &Survey,
     roles: &[Role],
@@ -107,13 +107,13 @@ pub(crate) fn subject(
 }
 
 /// A box as three lengths.
-pub(crate) fn size(bounds: Option<Bounds>) -> String {
+pub fn size(bounds: Option<Bounds>) -> String {
     let extent = bounds.map_or_else(Vector3::zeros, |b| b.extent());
     format!("{:.0} × {:.0} × {:.0} mm", extent.x, extent.y, extent.z)
 }
 
 /// What a piece is.
-pub(crate) fn of_piece(piece: &Piece, role: Role, socket: Option<&Socket>) -> String {
+pub fn of_piece(piece: &Piece, role: Role, socket: Option<&Socket>) -> String {
     let what = match role {
         Role::Socket => match socket.and_then(|s| s.side) {
             Some(side) => format!("the bone with the {side} socket"),
@@ -133,7 +133,7 @@ pub(crate) fn of_piece(piece: &Piece, role: Role, socket: Option<&Socket>) -> St
 }
 
 /// Where a place is, seen from the hip centre.
-pub(crate) fn place(at: &Point3<f64>, socket: Option<&Socket>, axes: Option<Axes>) -> String {
+pub fn place(at: &Point3<f64>, socket: Option<&Socket>, axes: Option<Axes>) -> String {
     let Some(socket) = socket else {
         return format!("at {}", coordinates(at));
     };
@@ -163,13 +163,13 @@ fn direction(way: &Vector3<f64>) -> &'static str {
 }
 
 /// Coordinates to a tenth of a millimetre.
-pub(crate) fn coordinates(at: &Point3<f64>) -> String {
+pub fn coordinates(at: &Point3<f64>) -> String {
     format!("{:.1}, {:.1}, {:.1}", at.x, at.y, at.z)
 }
 
 /// What is wrong beside what keeps the mesh from enclosing bone, each as kind and sentence, and whether it
 /// does harm.
-pub(crate) fn flaws(survey: &Survey) -> Vec<(&'static str, String, Harm)> {
+pub fn flaws(survey: &Survey) -> Vec<(&'static str, String, Harm)> {
     let loose = loose_triangles(&survey.pieces);
     let counted = [
         (
@@ -208,7 +208,7 @@ fn flaw(kind: &str, count: usize) -> String {
 
 /// Whether a flaw has to be mended before anything can be measured.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
-pub(crate) enum Harm {
+pub enum Harm {
     /// It has.
     Done,
     /// It has not.
