@@ -19,7 +19,7 @@ use cupwright_anatomy::{
 use cupwright_geometry::{TriMesh, samples};
 use cupwright_procedure::survey::{Ask, NoSurvey, Survey};
 use cupwright_procedure::unit::Unit;
-use nalgebra::{Isometry3, Matrix3, Point3, Quaternion, Unit, UnitQuaternion, Vector3};
+use nalgebra::{Isometry3, Matrix3, Point3, Quaternion, UnitQuaternion, UnitVector3, Vector3};
 use rayon::prelude::*;
 
 /// How many random shapes are held out.
@@ -118,7 +118,7 @@ struct Truth {
     landmarks: Landmarks,
     centre: Point3<f64>,
     radius: f64,
-    rim_axis: Unit<Vector3<f64>>,
+    rim_axis: UnitVector3<f64>,
     rim_diameter: f64,
     depth: f64,
     facing: Orientation,
@@ -141,7 +141,7 @@ fn placed(bone: &Pelvis, side: Side, pose: Isometry3<f64>) -> (TriMesh, Truth) {
     // is lengthened.
     let lunate = of_region(bone, |r| r == Region::Lunate);
     let fit = SphereFit::least_squares(&lunate).unwrap();
-    let axis_here = Unit::new_normalize(mirrored(axis));
+    let axis_here = UnitVector3::new_normalize(mirrored(axis));
     let truth = Truth {
         side,
         pose,
