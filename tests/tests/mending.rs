@@ -55,12 +55,19 @@ fn check(broken: &Broken, sound: [f64; 3]) {
             ran.out
         );
     }
+    for line in ran.out.lines() {
+        let first = line.split_whitespace().next().unwrap_or_default();
+        if ["this", "hole", "defect", "note"].contains(&first) {
+            println!("{name}: {line}");
+        }
+    }
     let mending = broken.mending;
     let line = format!("mend @{name} {reading} {mending} --out @mended.ply");
     let ran = desk.run(&format!("{line} --json"));
     let document: Value = serde_json::from_str(&ran.is_done().out).unwrap();
     let mut kinds: Vec<&str> = Vec::new();
     for change in document["changes"].as_array().unwrap() {
+        println!("{name}: {}", change["message"].as_str().unwrap());
         let kind = change["kind"].as_str().unwrap();
         if !kinds.contains(&kind) {
             kinds.push(kind);
