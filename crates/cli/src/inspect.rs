@@ -17,7 +17,7 @@ use serde_json::{Value, json};
 use crate::Exit;
 use crate::bone::{self, ReadingArguments};
 use crate::console::Console;
-use crate::piece::{Role, roles};
+use crate::piece::{Role, found_alone, roles};
 use crate::words::{self, Harm};
 
 /// What a mesh file holds: which bone, closed or not, its pieces and holes, unit and axes, the socket.
@@ -118,6 +118,7 @@ fn list(
 impl Inspection {
     fn of(mesh: TriMesh, reading: &Reading, mut notes: Vec<String>) -> Self {
         let (survey, socket) = surveyed(&mesh);
+        let socket = found_alone(&mesh, &survey.pieces, socket);
         let found = socket.as_ref().ok();
         let other = found.and_then(|first| words::other_socket(&mesh, first));
         let mut defects: Vec<_> = survey
