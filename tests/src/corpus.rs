@@ -15,6 +15,8 @@ pub struct Broken {
     pub content: Vec<u8>,
     /// What to say when it is read, as arguments.
     pub reading: &'static str,
+    /// What `inspect` says of it among other things where that is not said.
+    pub unsaid: &'static [&'static str],
     /// What else `mend` has to be asked for.
     pub mending: &'static str,
     /// What `inspect` says of it among other things.
@@ -204,12 +206,21 @@ impl Sound {
             },
             Broken {
                 reading: "--piece right",
+                unsaid: &[
+                    "a right hemipelvis, with another bone",
+                    "2 separate bones",
+                    "a bone of its own",
+                ],
                 inspected: &["a right hemipelvis"],
                 changes: &["pieces-dropped"],
                 ..self.file("sacrum-too.stl", mesh.joined(&sacrum.moved(&beside)))
             },
             Broken {
                 reading: "--piece largest",
+                unsaid: &[
+                    "with a bone in its socket, as a femur would be",
+                    "lies in the socket",
+                ],
                 inspected: &["a right hemipelvis"],
                 changes: &["pieces-dropped"],
                 ..self.file(
@@ -219,6 +230,7 @@ impl Sound {
             },
             Broken {
                 reading: "--piece right",
+                unsaid: &["a whole pelvis, its hip centres", "2 separate bones"],
                 inspected: &["a right hemipelvis"],
                 changes: &["pieces-dropped"],
                 ..self.file("both-sides.ply", other.joined(mesh))
@@ -233,17 +245,24 @@ impl Sound {
             .iter()
             .map(|p| Point3::new(-p.x, -p.y, p.z));
         let lps = mesh_of(turned.collect(), self.mesh.triangles().to_vec());
-        let in_unit = |name, factor: f64, reading| Broken {
+        let in_unit = |name, factor: f64, reading, unsaid| Broken {
             reading,
+            unsaid,
             inspected: &["closed all round", "ready      "],
             ..self.file(name, self.mesh.scaled(1.0 / factor))
         };
         vec![
-            in_unit("metres.ply", 1000.0, "--unit m"),
-            in_unit("centimetres.stl", 10.0, "--unit cm"),
-            in_unit("inches.obj", 25.4, "--unit in"),
+            in_unit("metres.ply", 1000.0, "--unit m", &["would be in metres"]),
+            in_unit(
+                "centimetres.stl",
+                10.0,
+                "--unit cm",
+                &["would be in centimetres"],
+            ),
+            in_unit("inches.obj", 25.4, "--unit in", &["would be in inches"]),
             Broken {
                 reading: "--axes lps",
+                unsaid: &["a right hemipelvis", "the axes look like LPS"],
                 inspected: &["a right hemipelvis", "ready      "],
                 ..self.file("lps.ply", lps)
             },
@@ -283,6 +302,7 @@ impl Sound {
             name,
             content: bytes(&mesh, format),
             reading: "",
+            unsaid: &[],
             mending: "",
             inspected: &[],
             changes: &[],

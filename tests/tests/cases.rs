@@ -210,40 +210,42 @@ fn a_bone_that_lies_askew_reads_alike_once_its_landmarks_are_given() {
     agrees("askew", &straight, &turned);
 }
 
-#[test]
-fn a_file_in_another_unit_with_other_axes_and_another_bone_reads_alike_once_the_case_says_so() {
+/// The socketed ball and a cube beside it, in inches, its axes left-posterior-superior.
+fn odd_file() -> TriMesh {
     let half_turn = Isometry3::rotation(Vector3::z() * std::f64::consts::PI);
     let beside = Isometry3::translation(300.0, 0.0, 0.0);
-    let file = bones::socketed().joined(&samples::cuboid([30.0; 3]).moved(&beside));
-    let file = file.moved(&half_turn).scaled(1.0 / 25.4);
-    let typed = fs::read_to_string(folder().join("nested.ron")).unwrap();
-    let said = |what: &str, instead: &str| {
-        assert!(typed.contains("axes: Pelvic,\n        hip_centre_mm: (50, 14, -28)"));
-        let turned = typed.replace(
-            "axes: Pelvic,\n        hip_centre_mm: (50, 14, -28)",
-            "axes: LeftPosteriorSuperior,\n        unit: Inches, piece: Largest,\n        hip_centre_mm: (-50, -14, -28)",
-        );
-        assert!(turned.contains(what));
-        turned.replace(what, instead)
-    };
-    let (exit, expected) = golden("nested");
-    for piece in ["Largest", "Number(1)"] {
-        let (found, findings) = found_in(
-            &file,
-            &said("piece: Largest", &format!("piece: {piece}")),
-            "",
-        );
-        assert_eq!(found, exit);
-        agrees(
-            "told",
-            &without_coordinates(expected.clone()),
-            &without_coordinates(findings),
-        );
-    }
+    let both = bones::socketed().joined(&samples::cuboid([30.0; 3]).moved(&beside));
+    both.moved(&half_turn).scaled(1.0 / 25.4)
+}
 
+/// The nested case on that file, with one of its words replaced.
+fn case_of_odd_file(what: &str, instead: &str) -> String {
+    let typed = fs::read_to_string(folder().join("nested.ron")).unwrap();
+    let plain = "axes: Pelvic,\n        hip_centre_mm: (50, 14, -28)";
+    let odd =
+        "axes: LeftPosteriorSuperior, unit: Inches, piece: Largest, hip_centre_mm: (-50, -14, -28)";
+    assert!(typed.contains(plain) && odd.contains(what));
+    typed.replace(plain, &odd.replace(what, instead))
+}
+
+#[test]
+fn a_file_in_another_unit_with_other_axes_and_another_bone_reads_alike_once_the_case_says_so() {
+    let (exit, expected) = golden("nested");
+    let expected = without_coordinates(expected);
+    for piece in ["Largest", "Number(1)"] {
+        let text = case_of_odd_file("Largest", piece);
+        let (found, findings) = found_in(&odd_file(), &text, "");
+        assert_eq!(found, exit);
+        agrees(piece, &expected, &without_coordinates(findings));
+    }
+}
+
+#[test]
+fn what_a_case_leaves_unsaid_of_its_file_or_says_wrong_is_told_with_the_way_out() {
     let desk = Desk::new();
-    desk.write_mesh("bone.ply", &file);
-    for (what, instead, told) in [
+    desk.write_mesh("bone.ply", &odd_file());
+    let units = "Millimetres, Centimetres, Inches, Metres";
+    let refusals: [(&str, &str, &[&str]); 6] = [
         (
             "unit: Inches,",
             "",
@@ -251,7 +253,7 @@ fn a_file_in_another_unit_with_other_axes_and_another_bone_reads_alike_once_the_
                 "bone.ply: ",
                 "it looks like inches, not mm",
                 "give unit: Inches in the case",
-            ][..],
+            ],
         ),
         (
             "piece: Largest,",
@@ -262,31 +264,24 @@ fn a_file_in_another_unit_with_other_axes_and_another_bone_reads_alike_once_the_
             ],
         ),
         (
-            "piece: Largest,",
-            "piece: Number(3),",
+            "Largest",
+            "Number(3)",
             &["bone.piece: there is no piece 3", "2 piece(s)"],
         ),
         (
-            "piece: Largest,",
-            "piece: WithSocket,",
-            &["none of the 2 piece(s)", "the socket of a right hip"],
+            "Largest",
+            "WithSocket",
+            &["none of the 2 piece(s)", "socket of a right hip"],
         ),
+        ("Inches", "Feet", &["line ", "there is no Feet here", units]),
         (
-            "unit: Inches,",
-            "unit: Feet,",
-            &[
-                "line ",
-                "there is no Feet here",
-                "Millimetres, Centimetres, Inches, Metres",
-            ],
-        ),
-        (
-            "piece: Largest,",
-            "piece: Smallest,",
+            "Largest",
+            "Smallest",
             &["there is no Smallest here", "WithSocket, Largest, Number"],
         ),
-    ] {
-        desk.write("case.ron", said(what, instead));
+    ];
+    for (what, instead, told) in refusals {
+        desk.write("case.ron", case_of_odd_file(what, instead));
         desk.run("run @case.ron").is_refused(told);
     }
 }

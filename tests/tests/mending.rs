@@ -42,6 +42,17 @@ fn in_file(desk: &Desk, name: &str) -> TriMesh {
     cupwright_io::read_mesh(desk.path(name)).unwrap().mesh
 }
 
+/// Prints what `inspect` says in words.
+fn print_words(name: &str, inspected: &str) {
+    const WORDS: [&str; 5] = ["this", "piece", "hole", "defect", "note"];
+    for line in inspected.lines() {
+        let first = line.split_whitespace().next().unwrap_or_default();
+        if WORDS.contains(&first) {
+            println!("{name}: {line}");
+        }
+    }
+}
+
 /// Inspects, mends and measures one file of the corpus.
 fn check(broken: &Broken, sound: [f64; 3]) {
     let Broken { name, reading, .. } = *broken;
@@ -55,12 +66,23 @@ fn check(broken: &Broken, sound: [f64; 3]) {
             ran.out
         );
     }
+    if broken.reading.is_empty() {
+        print_words(name, &ran.out);
+    } else {
+        let unsaid = desk.run(&format!("inspect @{name}"));
+        print_words(name, &unsaid.is_done().out);
+        for told in broken.unsaid {
+            let said = &unsaid.out;
+            assert!(said.contains(told), "{name}: {told:?} is not in\n{said}");
+        }
+    }
     let mending = broken.mending;
     let line = format!("mend @{name} {reading} {mending} --out @mended.ply");
     let ran = desk.run(&format!("{line} --json"));
     let document: Value = serde_json::from_str(&ran.is_done().out).unwrap();
     let mut kinds: Vec<&str> = Vec::new();
     for change in document["changes"].as_array().unwrap() {
+        println!("{name}: {}", change["message"].as_str().unwrap());
         let kind = change["kind"].as_str().unwrap();
         if !kinds.contains(&kind) {
             kinds.push(kind);

@@ -12,6 +12,7 @@ use cupwright_geometry::{Defect, TriMesh};
 
 use crate::reading::{Axes, Reading};
 use crate::unit::Unit;
+use roles::found_alone;
 use words::Harm;
 
 pub use finding::{
@@ -49,6 +50,7 @@ impl Inspection {
     /// What is in `mesh`, which was read as `reading` says; `notes` were made on the way.
     pub fn of(mesh: TriMesh, reading: &Reading, mut notes: Vec<String>) -> Self {
         let (survey, socket) = surveyed(&mesh);
+        let socket = found_alone(&mesh, &survey.pieces, socket);
         let found = socket.as_ref().ok();
         let other = found.and_then(|first| words::other_socket(&mesh, first));
         let mut defects: Vec<_> = survey

@@ -1,8 +1,8 @@
 //! What each piece of a mesh is to somebody who treats hips.
 
-use cupwright_anatomy::Socket;
+use cupwright_anatomy::{NoSocket, Socket, find_socket};
 use cupwright_geometry::TriMesh;
-use cupwright_geometry::mend::{Piece, enclosed};
+use cupwright_geometry::mend::{self, Piece, enclosed};
 
 /// What a piece is, as far as its size and the socket tell.
 #[derive(Clone, Copy, Debug, Eq, PartialEq)]
@@ -30,6 +30,27 @@ impl Role {
             Self::Bit => "bit",
         }
     }
+}
+
+/// The socket as it is found on its own piece, where other pieces hide it or its side.
+pub(crate) fn found_alone(
+    mesh: &TriMesh,
+    pieces: &[Piece],
+    found: Result<Socket, NoSocket>,
+) -> Result<Socket, NoSocket> {
+    /// Of many pieces only the largest ones are looked at.
+    const LOOKED_AT: usize = 4;
+    let is_clear = found.is_ok_and(|socket| socket.side.is_some());
+    if is_clear || pieces.len() < 2 {
+        return found;
+    }
+    let holder = found.ok().and_then(|socket| holder(mesh, pieces, &socket));
+    let bones = pieces.iter().filter(|piece| piece.extent() >= BIT);
+    let likely = holder.into_iter().chain(bones.take(LOOKED_AT));
+    let mut alone = likely.filter_map(|piece| find_socket(&mend::only(mesh, [piece])?).ok());
+    alone
+        .find(|socket| socket.side.is_some() || found.is_err())
+        .map_or(found, Ok)
 }
 
 /// Less than this across, in mm, is no bone: the smallest one beside a hip, a sesamoid or a loose body of
