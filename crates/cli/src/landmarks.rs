@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 
 use anyhow::Context;
 use clap::Args;
-use cupwright_anatomy::Side;
 use cupwright_anatomy::guess::{Basis, Correction, Guess, Mark};
+use cupwright_anatomy::{NotAPelvis, Side};
 use cupwright_io::Draft;
 use cupwright_procedure::bone::within_reach;
 use cupwright_procedure::marks::{self, HIP_CENTRE, Marks};
@@ -62,7 +62,14 @@ pub(crate) struct LandmarksArguments {
     json: bool,
 }
 
+/// A larger error, in mm, makes other landmarks of it, not less certain ones.
+const LARGEST_ERROR: f64 = 30.0;
+
 pub(crate) fn run(arguments: &LandmarksArguments, console: &mut Console) -> anyhow::Result<Exit> {
+    anyhow::ensure!(
+        arguments.error.0 <= LARGEST_ERROR,
+        "--error: a landmark error of at most {LARGEST_ERROR} mm can be followed"
+    );
     let named = |path: &Path| path.display().to_string();
     let mut corrections = Vec::new();
     let mut side = arguments.side.map(Side::from);
@@ -87,7 +94,7 @@ pub(crate) fn run(arguments: &LandmarksArguments, console: &mut Console) -> anyh
         error_mm: arguments.error.0,
     };
     let survey = console.working("looking for landmarks", || Survey::of(&mesh, &ask));
-    let survey = survey.map_err(|why| refused(&arguments.file, why))?;
+    let survey = survey.map_err(|why| refused(&arguments.file, side, &why))?;
     if arguments.json {
         write_document(&mut console.out, &survey)?;
     } else {
@@ -105,10 +112,13 @@ pub(crate) fn run(arguments: &LandmarksArguments, console: &mut Console) -> anyh
     Ok(Exit::Done)
 }
 
-fn refused(file: &Path, why: NoSurvey) -> anyhow::Error {
-    let flag = match &why {
+fn refused(file: &Path, side: Option<Side>, why: &NoSurvey) -> anyhow::Error {
+    let flag = match why {
         NoSurvey::Unit { unit, .. } => {
             format!(", or give --unit {}", unit.short())
+        }
+        NoSurvey::NotAPelvis(NotAPelvis::Unlike { .. }) if side.is_some() => {
+            "; without --side or --from the side is told from the shape".into()
         }
         _ => String::new(),
     };
@@ -142,23 +152,23 @@ fn whose(survey: &Survey) -> String {
     let other = if part == "hemipelvis" {
         "its mirror image"
     } else {
-        "turned back to front it"
+        "turned back to front, it"
     };
     let told = match (survey.side_given, survey.side_margin < 0.0) {
-        (true, true) => format!("the side as given, but {other} fits {margin:.0} % better"),
-        (true, false) => format!("the side as given; {other} fits {margin:.0} % worse"),
+        (true, true) => format!("side as given, though {other} fits {margin:.0} % better"),
+        (true, false) => format!("side as given; {other} fits {margin:.0} % worse"),
         (false, _) => {
             let sure = &survey.side_sureness;
-            format!("the side is {sure}: {other} fits {margin:.0} % worse")
+            format!("side {sure}: {other} fits {margin:.0} % worse")
         }
     };
-    format!("a {part}, {side} hip measured; {told}")
+    format!("a {part}, {side} hip; {told}")
 }
 
 fn print_landmarks(survey: &Survey, out: &mut dyn Write) -> io::Result<()> {
     writeln!(
         out,
-        "\n{:<22}{:>9}{:>9}{:>9}{:>9}   mm, as in the file",
+        "\n{:<22}{:>9}{:>9}{:>9}{:>9}   mm, axes of the file",
         "landmarks", "x", "y", "z", "within"
     )?;
     for mark in &survey.landmarks {
@@ -220,10 +230,10 @@ fn print_socket(socket: &SocketFinding, out: &mut dyn Write) -> io::Result<()> {
 }
 
 fn print_influences(survey: &Survey, out: &mut dyn Write) -> io::Result<()> {
-    let off = format!("if off by {} mm alone", survey.error_mm);
+    let off = format!("at most, if {} mm off", survey.error_mm);
     writeln!(
         out,
-        "\n{off:<26}{:>13}{:>13}{:>8}   at most, radiographic",
+        "\n{off:<26}{:>13}{:>13}{:>8}   radiographic",
         "inclination", "anteversion", "tilt"
     )?;
     for row in &survey.if_off {

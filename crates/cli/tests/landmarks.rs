@@ -46,20 +46,23 @@ fn place(document: &serde_json::Value, name: &str) -> [f64; 3] {
     [0, 1, 2].map(|k| mark["at_mm"][k].as_f64().unwrap())
 }
 
-#[test]
-fn landmarks_are_guessed_corrected_written_and_used() {
+/// A folder with the bone that `line` makes, `hip.stl`.
+fn with_bone(line: &str) -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
-    let at = folder.path();
-    let made = run(
-        at,
-        "pelvis average-female --side left --resolution coarse --out @hip.stl",
-    );
+    let line = format!("pelvis {line} --resolution coarse --out @hip.stl");
+    let made = run(folder.path(), &line);
     assert_eq!(made.exit, Exit::Done, "{}", made.err);
+    folder
+}
+
+#[test]
+fn landmarks_are_guessed_corrected_and_written() {
+    let folder = with_bone("average-female --side left");
+    let at = folder.path();
     let told = std::fs::read_to_string(at.join("hip.landmarks.ron")).unwrap();
     assert!(
         told.contains("version: 2,\n    unit: Millimetres,\n    axes: Pelvic,\n    side: Left,")
     );
-
     let found = document(&run(
         at,
         "landmarks @hip.stl --out @found.landmarks.ron --json",
@@ -82,22 +85,34 @@ fn landmarks_are_guessed_corrected_written_and_used() {
     // The corrected one counts, its mirror image follows, the rest stays as the file has it.
     let set = "landmarks @hip.stl --from @found.landmarks.ron --set asis=-119,0,10 --json";
     let corrected = document(&run(at, set));
-    assert_eq!(place(&corrected, "asis_left"), [-119.0, 0.0, 10.0]);
-    assert!((place(&corrected, "asis_right")[2] - 10.0).abs() < 1.5);
-    let apart = |name| {
-        let (a, b) = (place(&found, name), place(&corrected, name));
-        [0, 1, 2].map(|k| (a[k] - b[k]).abs())
+    let apart = |name, from: [f64; 3]| {
+        let to = place(&corrected, name);
+        (0..3).map(|k| (to[k] - from[k]).abs()).fold(0.0, f64::max)
     };
-    assert!(apart("pubic_tubercle_left").iter().all(|d| *d < 1e-3));
-    let text = run(at, "landmarks @hip.stl").out;
+    assert!(apart("asis_left", [-119.0, 0.0, 10.0]) < 1e-9);
+    assert!((place(&corrected, "asis_right")[2] - 10.0).abs() < 1.5);
+    let tubercle = place(&found, "pubic_tubercle_left");
+    assert!(apart("pubic_tubercle_left", tubercle) < 1e-3);
+}
+
+#[test]
+fn what_is_found_is_told_in_lines_of_80_columns_and_used_in_a_case() {
+    let folder = with_bone("average-female --side left");
+    let at = folder.path();
+    let text = run(at, "landmarks @hip.stl --out @found.landmarks.ron").out;
     for line in [
-        "left hip: good",
+        "a hemipelvis, left hip; side good: its mirror image fits",
         "face of the symphysis",
-        "mirror image",
-        "in its worst direction",
+        "mirrored",
+        "at most, if 3 mm off",
+        "Not a medical device",
     ] {
         assert!(text.contains(line), "{line}: {text}");
     }
+    assert!(
+        text.lines().all(|line| line.chars().count() <= 80),
+        "{text}"
+    );
 
     let case = |axes: &str| {
         format!(
@@ -121,10 +136,8 @@ fn landmarks_are_guessed_corrected_written_and_used() {
 
 #[test]
 fn a_bone_in_another_unit_and_slips_of_the_pen_are_told() {
-    let folder = tempfile::tempdir().unwrap();
+    let folder = with_bone("small");
     let at = folder.path();
-    let made = run(at, "pelvis small --resolution coarse --out @hip.stl");
-    assert_eq!(made.exit, Exit::Done, "{}", made.err);
     let mesh = cupwright_io::read_mesh(at.join("hip.stl")).unwrap().mesh;
     for (unit, flag, factor) in [
         ("metres", "m", 1000.0),
@@ -155,6 +168,7 @@ fn a_bone_in_another_unit_and_slips_of_the_pen_are_told() {
         ("--set asis=1,2", "1,2"),
         ("--from @hip.stl", "hip.stl"),
         ("--error 0", "a length must be more than 0"),
+        ("--error 31", "a landmark error of at most 30 mm"),
     ] {
         let refused = run(at, &format!("landmarks @hip.stl {line}"));
         assert_eq!(refused.exit, Exit::Error, "{line}");
