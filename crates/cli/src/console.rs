@@ -1,7 +1,7 @@
 //! Where a command's words go: results to one side, everything else to the other.
 
 use std::fmt::Display;
-use std::io::{self, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use cupwright_procedure::{Bone, Case, CaseFile, Instruments, simulate, with_bone_on_bone};
 use cupwright_report::json::{Run, document};
 use cupwright_study::{Evaluator, Measure, Outcome, Setting, Variable};
-use numpy::{IntoPyArray, PyArrayMethods, PyReadonlyArrayDyn};
+use numpy::{IntoPyArray, PyReadonlyArrayDyn};
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyTuple};
 

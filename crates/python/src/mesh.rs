@@ -198,7 +198,7 @@ pub(crate) fn pelvis<'py>(
     landmarks.set_item("points", points)?;
     let socket = &pelvis.socket;
     landmarks.set_item("socket_diameter_mm", 2.0 * socket.radius)?;
-    landmarks.set_item("socket_axis", <[f64; 3]>::from(socket.axis.into_inner()))?;
+    landmarks.set_item("socket_axis", <[f64; 3]>::from(socket.axis))?;
     landmarks.set_item("rim", arrays::of_points(py, socket.rim.iter())?)?;
     landmarks.set_item("fossa", arrays::of_points(py, socket.fossa.iter())?)?;
     Ok((vertices, faces, landmarks))

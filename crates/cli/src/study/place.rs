@@ -134,7 +134,7 @@ impl Told for WithCases<'_> {
         self.placements.blocks()
     }
 
-    fn document(&self) -> Value {
+    fn document(&self) -> serde_json::Result<Value> {
         self.placements.document()
     }
 
