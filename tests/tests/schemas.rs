@@ -43,8 +43,8 @@ const CALLS: [(&str, &str); 10] = [
 ];
 
 /// A volume of two labels.
-const LABELS: &str = "NRRD0004\ntype: uint8\ndimension: 3\nsizes: 2 2 1\nencoding: ascii\nspace: right-anterior-superior\n\
-    space directions: (1,0,0) (0,1,0) (0,0,1)\n\n0 1 2 2\n";
+const LABELS: &str = "NRRD0004\ntype: uint8\ndimension: 3\nsizes: 2 2 1\nencoding: raw\nspace: right-anterior-superior\n\
+    space directions: (1,0,0) (0,1,0) (0,0,1)\n\n\0\u{1}\u{2}\u{2}";
 
 fn folder() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../assets/schemas")

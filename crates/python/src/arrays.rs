@@ -16,23 +16,23 @@ pub(crate) type Rows<'py, T> = Bound<'py, PyArray2<T>>;
 pub(crate) fn mesh(vertices: &Bound<PyAny>, faces: &Bound<PyAny>) -> PyResult<TriMesh> {
     let vertices = rows::<f64>(vertices, "vertices", "fiu")?;
     let points = vertices.as_array();
-    let points = points.rows().into_iter();
-    let points = points.map(|p| Point3::new(p[0], p[1], p[2])).collect();
     let faces = rows::<i64>(faces, "faces", "iu")?;
     let triangles = faces.as_array();
     let triangles = triangles.rows().into_iter().enumerate();
     let triangles = triangles.map(|(face, t)| {
         let corner = |k: usize| {
             u32::try_from(t[k]).map_err(|_| {
-                let (index, last) = (t[k], vertices.as_array().nrows());
+                let (index, count) = (t[k], points.nrows());
                 PyValueError::new_err(format!(
-                    "face {face} names vertex {index}; there are {last}, counted from 0"
+                    "triangle {face} names vertex {index}, but the mesh has only {count} vertices"
                 ))
             })
         };
         Ok([corner(0)?, corner(1)?, corner(2)?])
     });
     let triangles = triangles.collect::<PyResult<_>>()?;
+    let points = points.rows().into_iter();
+    let points = points.map(|p| Point3::new(p[0], p[1], p[2])).collect();
     TriMesh::new(points, triangles).map_err(value_error)
 }
 

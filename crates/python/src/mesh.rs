@@ -20,7 +20,7 @@ use crate::refusal::{computing, of_mesh, value_error, warn};
 
 /// A reamer: its diameter, or its diameter with a centre and an axis of its own.
 #[derive(Clone, Copy, FromPyObject)]
-enum Reamer {
+pub(crate) enum Reamer {
     #[pyo3(annotation = "diameter in mm")]
     Common(f64),
     #[pyo3(annotation = "(diameter in mm, centre, axis)")]
