@@ -310,6 +310,24 @@ mod tests {
     }
 
     #[test]
+    fn the_bone_from_a_file_in_the_readme_is_one_and_reads_back_as_it_was_written() {
+        let readme = include_str!("../../../README.md");
+        let from = readme.find("    bone: File(").unwrap();
+        let bone = readme[from..].split("```").next().unwrap();
+        let preset = "    bone: Preset(name: \"average-male\", side: Right),\n";
+        let file = CaseFile::parse(&SHORT.replace(preset, bone)).unwrap();
+        assert!(matches!(
+            &file.bone,
+            BoneEntry::File {
+                axes: AxesEntry::LandmarksFile(_),
+                ..
+            }
+        ));
+        assert_eq!(file.bone.reading().label, Some(3));
+        assert_eq!(CaseFile::parse(&file.to_text().unwrap()).unwrap(), file);
+    }
+
+    #[test]
     fn a_case_reads_back_as_it_was_written() {
         let file = CaseFile::parse(SHORT).unwrap();
         assert_eq!(CaseFile::parse(&file.to_text().unwrap()).unwrap(), file);

@@ -346,6 +346,17 @@ mod tests {
     }
 
     #[test]
+    fn the_example_of_the_readme_is_a_landmark_file() {
+        let readme = include_str!("../../../README.md");
+        let from = readme.find("(\n    version: 2,").unwrap();
+        let text = readme[from..].split("```").next().unwrap();
+        let marks = Marks::parse(text, "README.md").unwrap();
+        assert!(marks.landmarks().unwrap().psis.is_some());
+        assert_eq!(marks.side, Some(Side::Left));
+        assert_eq!(marks.socket_radius, Some(26.0));
+    }
+
+    #[test]
     fn a_file_of_the_first_version_is_still_read() {
         let marks = Marks::parse(OLD, "a.ron").unwrap();
         let landmarks = marks.landmarks().unwrap();
