@@ -2,7 +2,7 @@
 //!
 //! What is found, and how:
 //!
-//! 1. the socket, by a robust sphere fit ([`socket`](crate::socket)); two of them, mirror images of each other, make a
+//! 1. the socket, by a robust sphere fit ([`socket`]); two of them, mirror images of each other, make a
 //!    whole pelvis;
 //! 2. about how the bone lies and which side it is: a coarse right hemipelvis and its mirror image are
 //!    laid over it, and the nearer one is taken, with the margin by which it is;

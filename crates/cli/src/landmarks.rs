@@ -168,7 +168,7 @@ fn whose(survey: &Survey) -> String {
 fn print_landmarks(survey: &Survey, out: &mut dyn Write) -> io::Result<()> {
     writeln!(
         out,
-        "\n{:<22}{:>9}{:>9}{:>9}{:>9}   mm, axes of the file",
+        "\n{:<22}{:>9}{:>9}{:>9}{:>9}   mm, file's axes",
         "landmarks", "x", "y", "z", "within"
     )?;
     for mark in &survey.landmarks {
