@@ -48,7 +48,7 @@ fn measure_prints_one_document_of_the_promised_form() {
         "cupwright: warning: reamer 1 (30 mm) touches no bone\n"
     );
     let document: Value = serde_json::from_str(&ran.out).unwrap();
-    assert_eq!(keys(&document), ["bone", "reaming", "cup"]);
+    assert_eq!(keys(&document), ["schema", "bone", "reaming", "cup"]);
     assert_eq!(
         keys(&document["bone"]),
         ["triangles", "closed", "volume_mm3", "area_mm2"]

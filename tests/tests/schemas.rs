@@ -88,16 +88,12 @@ fn documents() -> Vec<(&'static str, Value)> {
 
 #[test]
 fn the_published_schemas_are_those_of_the_types_that_are_written() {
-    let mut published: Vec<_> = fs::read_dir(folder())
-        .unwrap()
-        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
-        .collect();
-    published.sort();
     let mut names = Vec::new();
     for (form, schema) in schemas() {
         let (name, path) = (file_name(&form), folder().join(file_name(&form)));
         let text = format!("{}\n", serde_json::to_string_pretty(&schema).unwrap());
         if std::env::var_os("CUPWRIGHT_BLESS").is_some() {
+            fs::create_dir_all(folder()).unwrap();
             fs::write(&path, &text).unwrap();
         }
         let there = fs::read_to_string(&path).unwrap_or_default();
@@ -107,6 +103,11 @@ fn the_published_schemas_are_those_of_the_types_that_are_written() {
         );
         names.push(name);
     }
+    let mut published: Vec<_> = fs::read_dir(folder())
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    published.sort();
     names.sort();
     assert_eq!(published, names);
 }
