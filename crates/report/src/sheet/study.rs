@@ -150,8 +150,8 @@ mod tests {
             ]
         }
 
-        fn document(&self) -> Value {
-            json!({})
+        fn document(&self) -> serde_json::Result<Value> {
+            Ok(json!({}))
         }
 
         fn files(&self, _: &Subject) -> io::Result<Vec<(String, Vec<u8>)>> {
