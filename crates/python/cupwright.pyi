@@ -30,6 +30,14 @@ def measure(
     unit: Unit | None = ...,
 ) -> dict[str, Any]: ...
 def inspect(vertices: ArrayLike, faces: ArrayLike, *, unit: Unit | None = ...) -> dict[str, Any]: ...
+def landmarks(
+    vertices: ArrayLike,
+    faces: ArrayLike,
+    *,
+    unit: Unit | None = ...,
+    side: Literal["right", "left"] | None = ...,
+    error_mm: float = ...,
+) -> dict[str, Any]: ...
 def read_mesh(path: str | PathLike[str]) -> tuple[Vertices, Faces]: ...
 def pelvis(
     preset: str,

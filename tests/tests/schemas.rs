@@ -5,9 +5,11 @@
 use std::fs;
 use std::path::PathBuf;
 
+use cupwright_anatomy::Side;
+use cupwright_anatomy::synthetic::Preset;
 use cupwright_report::schema::{file_name, schemas};
-use cupwright_tests::bones;
 use cupwright_tests::desk::Desk;
+use cupwright_tests::{bones, pelves};
 use jsonschema::Validator;
 use serde_json::{Map, Value, json};
 
@@ -23,7 +25,7 @@ const CASE: &str = r#"(
 const SOCKET: &str = "--centre 50,14,-28 --axis 0.85,0.24,-0.47";
 
 /// A call of each command that prints a document, by the form it has.
-const CALLS: [(&str, &str); 10] = [
+const CALLS: [(&str, &str); 11] = [
     ("run", "run @case.ron --json"),
     (
         "measure",
@@ -32,6 +34,7 @@ const CALLS: [(&str, &str); 10] = [
     ("inspect", "inspect @bone.ply --json"),
     ("labels", "inspect @labels.nrrd --json"),
     ("mend", "mend @bone.ply --out @mended.ply --json"),
+    ("landmarks", "landmarks @hip.ply --json"),
     (
         "map",
         "map @case.ron --x depth=-2..2:2 --y inclination=40..50:2 --of coverage --of thinnest-wall --json",
@@ -77,6 +80,8 @@ fn documents() -> Vec<(&'static str, Value)> {
     desk.write("case.ron", CASE);
     desk.write("labels.nrrd", LABELS);
     desk.write_mesh("bone.ply", &bones::socketed());
+    let hip = pelves::bone(Preset::Small, Side::Right);
+    desk.write_mesh("hip.ply", hip.solid.mesh());
     let printed = CALLS.iter().map(|(name, line)| {
         let line = line.replace("@bone.ply --r", &format!("@bone.ply {SOCKET} --r"));
         let ran = desk.run(&line);

@@ -23,5 +23,5 @@ mod cupwright {
     #[pymodule_export]
     use crate::case::{evaluate, run};
     #[pymodule_export]
-    use crate::mesh::{inspect, measure, pelvis, read_mesh};
+    use crate::mesh::{inspect, landmarks, measure, pelvis, read_mesh};
 }

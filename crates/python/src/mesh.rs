@@ -9,6 +9,7 @@ use cupwright_procedure::bone::within_reach;
 use cupwright_procedure::inspection::{Inspection, InspectionFinding};
 use cupwright_procedure::measures::{BadTool, largest_tool, measures, reamer, round_side};
 use cupwright_procedure::reading::Reading;
+use cupwright_procedure::survey::{Ask, Survey};
 use cupwright_procedure::unit::Unit;
 use cupwright_report::json::document;
 use pyo3::prelude::*;
@@ -132,6 +133,40 @@ pub(crate) fn inspect<'py>(
     to_python(py, &found)
 }
 
+/// Finds ASIS, pubic tubercle, PSIS, side and midline of a bare pelvis or hip bone in any pose, says how sure each
+/// is, and measures the native socket.
+///
+/// `error_mm` is the landmark error whose effect on the angles is told. Look at every landmark before use.
+/// Returns the document of `cupwright landmarks --json`.
+///
+/// ```python
+/// >>> found = cupwright.landmarks(*cupwright.read_mesh("hip.stl"))
+/// >>> found["side"], found["socket"]["rim_diameter_mm"]
+/// ```
+#[pyfunction]
+#[pyo3(signature = (vertices, faces, *, unit=None, side=None, error_mm=3.0))]
+pub(crate) fn landmarks<'py>(
+    py: Python<'py>,
+    vertices: &Bound<'py, PyAny>,
+    faces: &Bound<'py, PyAny>,
+    unit: Option<&str>,
+    side: Option<&str>,
+    error_mm: f64,
+) -> PyResult<Bound<'py, PyAny>> {
+    let (mesh, _) = in_mm(arrays::mesh(vertices, faces)?, unit)?;
+    let ask = Ask {
+        side: side.map(side_of).transpose()?,
+        corrections: Vec::new(),
+        error_mm,
+    };
+    let found = computing(py, || {
+        within_reach(&mesh).map_err(value_error)?;
+        let survey = Survey::of(&mesh, &ask).map_err(value_error)?;
+        document(&survey).map_err(value_error)
+    })?;
+    to_python(py, &found)
+}
+
 /// Reads the mesh in a file (STL, OBJ or PLY): `(vertices, faces)`, as the file has them.
 ///
 /// ```python
@@ -172,11 +207,7 @@ pub(crate) fn pelvis<'py>(
         let name: String = name.extract()?;
         shape.set(&name, value.extract()?).map_err(value_error)?;
     }
-    let side = one_of(
-        side,
-        "side",
-        &[("right", Side::Right), ("left", Side::Left)],
-    )?;
+    let side = side_of(side)?;
     let resolution = one_of(
         resolution,
         "resolution",
@@ -202,6 +233,14 @@ pub(crate) fn pelvis<'py>(
     landmarks.set_item("rim", arrays::of_points(py, socket.rim.iter())?)?;
     landmarks.set_item("fossa", arrays::of_points(py, socket.fossa.iter())?)?;
     Ok((vertices, faces, landmarks))
+}
+
+fn side_of(given: &str) -> PyResult<Side> {
+    one_of(
+        given,
+        "side",
+        &[("right", Side::Right), ("left", Side::Left)],
+    )
 }
 
 fn one_of<T: Copy>(given: &str, what: &str, known: &[(&str, T)]) -> PyResult<T> {

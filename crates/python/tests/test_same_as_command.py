@@ -49,6 +49,16 @@ def test_inspect(model, command):
     assert found["socket"]["side"] == "right"
 
 
+def test_landmarks(model, command):
+    printed = json.loads(command("landmarks", MODELS / "average-male.stl", "--json"))
+    found = cupwright.landmarks(*model)
+    assert found == printed
+    assert found["side"] == "right" and len(found["landmarks"]) == 6
+    corners = 100.0 * numpy.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]])
+    with pytest.raises(ValueError, match="no socket"):
+        cupwright.landmarks(corners, [[0, 2, 1], [0, 1, 3], [1, 2, 3], [2, 0, 3]])
+
+
 def test_inspect_tells_what_is_broken(model):
     vertices, faces = model
     found = cupwright.inspect(vertices / 1000, faces[100:])
