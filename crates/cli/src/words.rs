@@ -4,6 +4,7 @@ use cupwright_anatomy::{Side, Socket, find_socket};
 use cupwright_geometry::mend::{Piece, Survey, loose_triangles};
 use cupwright_geometry::{Bounds, TriMesh};
 use cupwright_procedure::reading::Axes;
+use cupwright_procedure::unit::Unit;
 use nalgebra::{Point3, Vector3};
 
 use crate::piece::Role;
@@ -98,12 +99,23 @@ pub(crate) fn subject(
     } else {
         format!(", with {}", with.join(" and "))
     };
-    let state = match (survey.is_closed(), survey.is_oriented()) {
+    format!("{what}{with}; {}; {}", size(mesh.bounds()), state(survey))
+}
+
+/// The first sentence where the file seems to be in another unit, in which nothing can be told by its size.
+pub(crate) fn subject_in(unit: Unit, extent: f64, survey: &Survey) -> String {
+    format!(
+        "a surface {extent:.3} long, which would be a bone of the hip in {unit}; {}",
+        state(survey)
+    )
+}
+
+fn state(survey: &Survey) -> &'static str {
+    match (survey.is_closed(), survey.is_oriented()) {
         (true, true) => "closed all round",
         (true, false) => "closed, but not all of it faces outward",
         (false, _) => "not closed",
-    };
-    format!("{what}{with}; {}; {state}", size(mesh.bounds()))
+    }
 }
 
 /// A box as three lengths.
@@ -119,6 +131,7 @@ pub(crate) fn of_piece(piece: &Piece, role: Role, socket: Option<&Socket>) -> St
             Some(side) => format!("the bone with the {side} socket"),
             None => "the bone with the socket".into(),
         },
+        Role::OtherSocket => "the bone with the other socket".into(),
         Role::InSocket => "lies in the socket: a femur, or a part of one".into(),
         Role::Cavity => "bounds a cavity inside the bone".into(),
         Role::Bone => "a bone of its own".into(),
