@@ -230,7 +230,12 @@ impl Sound {
             },
             Broken {
                 reading: "--piece right",
-                unsaid: &["a whole pelvis, its hip centres", "2 separate bones"],
+                unsaid: &[
+                    "a whole pelvis, its hip centres",
+                    "mm apart; 282",
+                    "the bone with the other socket",
+                    "2 separate bones",
+                ],
                 inspected: &["a right hemipelvis"],
                 changes: &["pieces-dropped"],
                 ..self.file("both-sides.ply", other.joined(mesh))
@@ -252,7 +257,12 @@ impl Sound {
             ..self.file(name, self.mesh.scaled(1.0 / factor))
         };
         vec![
-            in_unit("metres.ply", 1000.0, "--unit m", &["would be in metres"]),
+            in_unit(
+                "metres.ply",
+                1000.0,
+                "--unit m",
+                &["would be a bone of the hip in metres", "would be in metres"],
+            ),
             in_unit(
                 "centimetres.stl",
                 10.0,

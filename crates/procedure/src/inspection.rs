@@ -76,7 +76,7 @@ impl Inspection {
                     .into(),
             );
         }
-        let roles = roles(&mesh, &survey.pieces, found);
+        let roles = roles(&mesh, &survey.pieces, found, other.as_ref());
         Self {
             defects,
             unit,
@@ -93,6 +93,10 @@ impl Inspection {
 
     /// The first sentence.
     pub fn subject(&self) -> String {
+        if let Some(unit) = self.unit {
+            let extent = self.mesh.bounds().map_or(0.0, |b| b.extent().amax());
+            return words::subject_in(unit, extent, &self.survey);
+        }
         let socket = self.socket.as_ref().ok();
         words::subject(
             &self.mesh,

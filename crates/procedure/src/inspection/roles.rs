@@ -9,6 +9,8 @@ use cupwright_geometry::mend::{self, Piece, enclosed};
 pub enum Role {
     /// It holds the socket that was found.
     Socket,
+    /// It holds the socket of the other side.
+    OtherSocket,
     /// It reaches into the socket: a femur, or its head.
     InSocket,
     /// It lies inside another piece and bounds a cavity there.
@@ -24,6 +26,7 @@ impl Role {
     pub fn name(self) -> &'static str {
         match self {
             Self::Socket => "socket",
+            Self::OtherSocket => "other-socket",
             Self::InSocket => "in-socket",
             Self::Cavity => "cavity",
             Self::Bone => "bone",
@@ -58,15 +61,26 @@ pub(crate) fn found_alone(
 pub const BIT: f64 = 10.0;
 
 /// The role of each piece, in their order.
-pub fn roles(mesh: &TriMesh, pieces: &[Piece], socket: Option<&Socket>) -> Vec<Role> {
-    let holder = socket.and_then(|socket| holder(mesh, pieces, socket));
+pub fn roles(
+    mesh: &TriMesh,
+    pieces: &[Piece],
+    socket: Option<&Socket>,
+    other: Option<&Socket>,
+) -> Vec<Role> {
+    let holder_of = |socket| holder(mesh, pieces, socket);
+    let (holder, holder_of_other) = (socket.and_then(holder_of), other.and_then(holder_of));
+    let is = |piece: &Piece, one: Option<&Piece>| {
+        one.is_some_and(|one| one.triangles == piece.triangles)
+    };
     let inside: Vec<&Piece> = match holder.or(pieces.first()) {
         Some(outer) if pieces.len() > 1 => enclosed(mesh, outer, pieces),
         _ => Vec::new(),
     };
     let role = |piece: &Piece| {
-        if holder.is_some_and(|h| h.triangles == piece.triangles) {
+        if is(piece, holder) {
             Role::Socket
+        } else if is(piece, holder_of_other) {
+            Role::OtherSocket
         } else if piece.closed
             && piece.volume < 0.0
             && inside.iter().any(|p| p.triangles == piece.triangles)

@@ -7,6 +7,7 @@ use nalgebra::{Point3, Vector3};
 
 use super::roles::Role;
 use crate::reading::Axes;
+use crate::unit::Unit;
 
 /// Surface this far beyond the socket's sphere still counts as the socket's, in mm: rim and fossa
 /// (3 to 6 mm deeper than the joint surface).
@@ -98,12 +99,23 @@ pub fn subject(
     } else {
         format!(", with {}", with.join(" and "))
     };
-    let state = match (survey.is_closed(), survey.is_oriented()) {
+    format!("{what}{with}; {}; {}", size(mesh.bounds()), state(survey))
+}
+
+/// The first sentence where the file seems to be in another unit, in which nothing can be told by its size.
+pub fn subject_in(unit: Unit, extent: f64, survey: &Survey) -> String {
+    format!(
+        "a surface {extent:.3} long, which would be a bone of the hip in {unit}; {}",
+        state(survey)
+    )
+}
+
+fn state(survey: &Survey) -> &'static str {
+    match (survey.is_closed(), survey.is_oriented()) {
         (true, true) => "closed all round",
         (true, false) => "closed, but not all of it faces outward",
         (false, _) => "not closed",
-    };
-    format!("{what}{with}; {}; {state}", size(mesh.bounds()))
+    }
 }
 
 /// A box as three lengths.
@@ -119,6 +131,7 @@ pub fn of_piece(piece: &Piece, role: Role, socket: Option<&Socket>) -> String {
             Some(side) => format!("the bone with the {side} socket"),
             None => "the bone with the socket".into(),
         },
+        Role::OtherSocket => "the bone with the other socket".into(),
         Role::InSocket => "lies in the socket: a femur, or a part of one".into(),
         Role::Cavity => "bounds a cavity inside the bone".into(),
         Role::Bone => "a bone of its own".into(),
