@@ -15,7 +15,9 @@
 //! use cupwright_geometry::{Solid, TriMesh, samples};
 //!
 //! let ball = samples::sphere(10.0, 4);
-//! let broken = TriMesh::new(ball.vertices().to_vec(), ball.triangles()[6..].to_vec())?;
+//! let away_from_the_pole = |t: &&[u32; 3]| !t.contains(&0);
+//! let triangles = ball.triangles().iter().filter(away_from_the_pole).copied();
+//! let broken = TriMesh::new(ball.vertices().to_vec(), triangles.collect())?;
 //! let mut mending = Mending::of(&broken);
 //! mending.close_holes(20.0);
 //! let mended = mending.finish()?;

@@ -36,11 +36,11 @@
 //! let bone = Bone::of_case(&case, folder)?;
 //! let evaluator = Evaluator::new(&file, &bone)?;
 //! let plan = evaluator.plan();
-//! let steep = plan.with(Variable::Inclination, 60.0);
+//! let flat = plan.with(Variable::Inclination, 20.0);
 //! let coverage = |setting| -> Result<_, cupwright_study::NoOutcome> {
 //!     Ok(evaluator.evaluate(setting, &[Measure::Coverage])?.get(Measure::Coverage))
 //! };
-//! assert!(coverage(&steep)? < coverage(&plan)?, "a steep cup looks out of the roof");
+//! assert!(coverage(&flat)? < coverage(&plan)?, "a flat cup turns away from the native rim");
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 

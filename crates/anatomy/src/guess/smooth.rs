@@ -67,7 +67,7 @@ mod tests {
 
     #[test]
     fn roughness_goes_and_the_size_stays() {
-        let ball = samples::sphere(25.0, 4);
+        let ball = samples::sphere(25.0, 5);
         // The high bits of a product with a large odd number are as good as drawn.
         let drawn =
             |i: u32| f64::from(i.wrapping_mul(2_654_435_761) >> 8) / f64::from(1 << 23) - 1.0;
