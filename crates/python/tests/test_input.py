@@ -94,7 +94,7 @@ def test_tools_that_cannot_be():
     refused("not NaN", reamers=[float("nan")])
     refused("has no direction", axis=(0, 0, 0))
     refused("between -1000000 and 1000000 mm", centre=(0, 2e6, 0))
-    refused("a length must be more than 0", column=0, cup=40)
+    refused("a length must be more than 0", column=0, reamers=[40])
     refused("share no point|shares no point|apart", reamers=[10, (10, (40, 40, 50), UP)])
     with pytest.raises((TypeError, ValueError)):
         measured(centre=(0, 0))

@@ -68,11 +68,13 @@ def test_inspect_tells_what_is_broken(model):
     assert "unit" not in {d["kind"] for d in cupwright.inspect(vertices / 1000, faces, unit="m")["defects"]}
 
 
-def test_run_by_path_and_by_text(command):
+def test_run_by_path_and_by_text(command, monkeypatch):
     path = MODELS / "average-male-hands.case.ron"
     printed = json.loads(command("run", path, "--json"))
     assert cupwright.run(path) == printed
     assert cupwright.run(str(path)) == printed
+    # Paths in a text are relative to the folder that one works in.
+    monkeypatch.chdir(MODELS)
     case = path.read_text()
     case = case.replace("(\n", "(\n    // told as text\n", 1)
     assert cupwright.run(case)["findings"]["cup"] == printed["findings"]["cup"]
