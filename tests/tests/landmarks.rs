@@ -579,6 +579,8 @@ fn a_correction_takes_its_mirror_image_and_the_frame_with_it() {
         side,
         at,
     };
+    let as_it_is = found.estimate(Mark::Asis, Side::Right).at;
+    assert_eq!(found.corrected(&[said(Side::Right, as_it_is)]), found);
     let one = found.corrected(&[said(Side::Right, at)]);
     let other = one.estimate(Mark::Asis, Side::Left);
     assert_eq!(one.estimate(Mark::Asis, Side::Right).basis, Basis::Given);

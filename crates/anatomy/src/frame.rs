@@ -60,7 +60,7 @@ pub enum BadLandmarks {
     },
     /// The ASIS are too close or too far apart for a pelvis in mm.
     #[error(
-        "the ASIS lie {distance} mm apart; in an adult it is 188 to 274 mm: is the unit right?"
+        "the ASIS lie {distance:.1} mm apart; in an adult it is 188 to 274 mm: is the unit right?"
     )]
     AsisDistance {
         /// Their distance, in mm.
@@ -68,7 +68,7 @@ pub enum BadLandmarks {
     },
     /// Landmarks that must lie off the ASIS line lie on it, so it is not known which way is up.
     #[error(
-        "the point midway between the {landmark} lies {distance} mm from the line through the ASIS, too near to tell which way is up"
+        "the point midway between the {landmark} lies {distance:.1} mm from the line through the ASIS, too near to tell which way is up"
     )]
     OnAsisLine {
         /// Which pair it is.

@@ -19,10 +19,10 @@ pub enum Unreadable {
     #[error("{}: this is a folder; name a file in it", .0.display())]
     Folder(PathBuf),
     /// Bytes that are no text.
-    #[error("{}: this is no text; a case or an instrument file is text in RON", .0.display())]
+    #[error("{}: this is no text; cases, instruments and landmarks are text in RON", .0.display())]
     NotText(PathBuf),
     /// Too long to be one.
-    #[error("{}: this is longer than a megabyte; a case or an instrument file is a short text in RON", .0.display())]
+    #[error("{}: this is longer than a megabyte; cases, instruments and landmarks are short texts in RON", .0.display())]
     TooLong(PathBuf),
     /// The operating system refused.
     #[error("{}: cannot be read ({cause}); check its permissions", path.display())]
@@ -80,12 +80,12 @@ mod tests {
         std::fs::write(&path, [b'(', 0xff, 0xfe]).unwrap();
         refused(
             &path,
-            "this is no text; a case or an instrument file is text in RON",
+            "this is no text; cases, instruments and landmarks are text in RON",
         );
         std::fs::write(&path, vec![b' '; (1 << 20) + 1]).unwrap();
         refused(
             &path,
-            "this is longer than a megabyte; a case or an instrument file is a short text in RON",
+            "this is longer than a megabyte; cases, instruments and landmarks are short texts in RON",
         );
         std::fs::write(&path, "\u{feff}()").unwrap();
         assert_eq!(read(&path).unwrap(), "()");

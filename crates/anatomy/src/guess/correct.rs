@@ -27,6 +27,7 @@ pub enum Correction {
 impl Guess {
     /// The same guess with corrections, the last of several on one landmark counting.
     ///
+    /// One that lies where the guess has it, as in a file that the guess was written to, says nothing new.
     /// A mirror image follows the landmark it is of. Once both ASIS are known from the bone or from
     /// somebody, the midline is half way between them and square to their line, and mirror images follow that.
     #[must_use]
@@ -36,6 +37,10 @@ impl Guess {
             match *correction {
                 Correction::HipCentre(at) => new.socket.centre = at,
                 Correction::Landmark { mark, side, at } => {
+                    // What a file's four decimals leave of a place, mm.
+                    const WRITTEN: f64 = 1e-3;
+                    let guessed = *self.estimate(mark, side);
+                    let is_as_guessed = (at - guessed.at).norm() < WRITTEN;
                     // As careful picks by hand repeat, mm: assumed.
                     const PICKED: f64 = 1.0;
                     let given = Estimate {
@@ -43,7 +48,7 @@ impl Guess {
                         within: PICKED,
                         basis: Basis::Given,
                     };
-                    *new.pair_mut(mark).on_mut(side) = given;
+                    *new.pair_mut(mark).on_mut(side) = if is_as_guessed { guessed } else { given };
                 }
             }
         }
