@@ -16,7 +16,7 @@ fn no_file_of_the_corpus_breaks_a_promise() {
         files.sort();
         assert!(files.len() >= 3, "{name} has hardly any files");
         for file in files {
-            println!("{}", file.display());
+            eprintln!("{}", file.display());
             target(&fs::read(&file).unwrap());
         }
     }

@@ -52,6 +52,22 @@ enum AxesFlag {
 }
 
 impl ReadingArguments {
+    /// The file at `path` and what was said of it, as it would be typed once more.
+    pub(crate) fn typed(&self, path: &Path) -> String {
+        let mut typed = quoted(&path.display().to_string());
+        let label = self.label.map(|label| format!(" --label {label}"));
+        let unit = self
+            .reading()
+            .unit
+            .map(|unit| format!(" --unit {}", unit.short()));
+        let axes = self.axes.map(|axes| match axes {
+            AxesFlag::Ras => " --axes ras".to_owned(),
+            AxesFlag::Lps => " --axes lps".to_owned(),
+        });
+        typed.extend([label, unit, axes].into_iter().flatten());
+        typed
+    }
+
     /// What they mean.
     pub(crate) fn reading(&self) -> Reading {
         Reading {
@@ -68,6 +84,16 @@ impl ReadingArguments {
             }),
             piece: self.piece,
         }
+    }
+}
+
+/// A word of a command line, in quotation marks where a shell would split or change it.
+fn quoted(word: &str) -> String {
+    let is_plain = |c: char| c.is_alphanumeric() || "._-/:\\+,=@%".contains(c);
+    if !word.is_empty() && word.chars().all(is_plain) {
+        word.to_owned()
+    } else {
+        format!("'{}'", word.replace('\'', r"'\''"))
     }
 }
 
@@ -158,5 +184,12 @@ mod tests {
         for bad in ["0", "-1", "biggest", ""] {
             assert!(choice(bad).is_err(), "{bad}");
         }
+    }
+
+    #[test]
+    fn a_word_that_a_shell_would_split_is_in_quotation_marks() {
+        assert_eq!(quoted("scans/hip-2.stl"), "scans/hip-2.stl");
+        assert_eq!(quoted("Hüfte links.stl"), "'Hüfte links.stl'");
+        assert_eq!(quoted("it's"), r"'it'\''s'");
     }
 }

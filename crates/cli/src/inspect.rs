@@ -66,7 +66,7 @@ pub(crate) fn run(arguments: &InspectArguments, console: &mut Console) -> anyhow
     if arguments.json {
         write_document(&mut console.out, &InspectionFinding::from(&found))?;
     } else {
-        Page(&found).print(console.out, &arguments.file.display().to_string())?;
+        Page(&found).print(console.out, &arguments.reading.typed(&arguments.file))?;
     }
     Ok(Exit::Done)
 }

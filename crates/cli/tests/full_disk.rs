@@ -1,6 +1,7 @@
 //! A disk that fills up while a command writes: what was there stays, and nothing half written is left.
 
 #![cfg(unix)]
+#![expect(clippy::unwrap_used, reason = "a test reports by panicking")]
 
 use std::fs;
 use std::path::Path;

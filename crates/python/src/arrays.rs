@@ -95,5 +95,5 @@ fn rows<'py, T: numpy::Element>(
     }
     let as_meant = [("copy", false)].into_py_dict(py)?;
     let cast = array.call_method("astype", (T::get_dtype(py),), Some(&as_meant))?;
-    Ok(cast.extract()?)
+    cast.extract()
 }
