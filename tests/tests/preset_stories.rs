@@ -482,5 +482,5 @@ fn every_shipped_case_is_listed_and_reads() {
             assert!(folder().join(path).exists(), "{path}");
         }
     }
-    assert_eq!(count, 6);
+    assert_eq!(count, 7);
 }
