@@ -121,11 +121,7 @@ pub fn name(mark: Mark, side: Side) -> String {
 
 /// The landmark of that name; `None` where it is another's.
 pub fn named(name: &str) -> Option<(Mark, Side)> {
-    let all = Mark::ALL
-        .into_iter()
-        .flat_map(|mark| [Side::Right, Side::Left].map(|side| (mark, side)));
-    all.into_iter()
-        .find(|(mark, side)| self::name(*mark, *side) == name)
+    Mark::sided().find(|(mark, side)| self::name(*mark, *side) == name)
 }
 
 /// Landmarks read from a file: points in mm.

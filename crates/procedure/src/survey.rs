@@ -235,7 +235,7 @@ impl Survey {
 
     /// The landmark file of this survey; `of` is what the mesh is called.
     pub fn sheet(&self, of: &str) -> Sheet<'_> {
-        let mut points: Vec<NamedPoint> = sided()
+        let mut points: Vec<NamedPoint> = Mark::sided()
             .map(|(mark, side)| {
                 let estimate = self.guess.estimate(mark, side);
                 NamedPoint {
@@ -300,12 +300,6 @@ fn with_sides(guess: &Guess, typed: &[SideOpen]) -> Result<Vec<Correction>, NoSu
     meant.collect()
 }
 
-fn sided() -> impl Iterator<Item = (Mark, Side)> {
-    Mark::ALL
-        .into_iter()
-        .flat_map(|mark| [Side::Right, Side::Left].map(|side| (mark, side)))
-}
-
 fn midline(guess: &Guess) -> MidlineFinding {
     let midline = &guess.midline;
     MidlineFinding {
@@ -328,7 +322,7 @@ fn landmarks(guess: &Guess) -> Vec<LandmarkFinding> {
             basis: basis.to_string(),
         }
     };
-    sided().map(finding).collect()
+    Mark::sided().map(finding).collect()
 }
 
 fn socket_finding(guess: &Guess, rim: &NativeRim) -> SocketFinding {

@@ -68,14 +68,12 @@ impl Guess {
         // Those on the bone first, since mirror images follow them.
         for is_mirrored in [false, true] {
             let so_far = self.corrected(&corrections);
-            for mark in Mark::ALL {
-                for side in [Side::Right, Side::Left] {
-                    let estimate = so_far.estimate(mark, side);
-                    let of_this_kind = (estimate.basis == Basis::Mirrored) == is_mirrored;
-                    let at = place_of(landmarks, mark).map(|pair| *pair.on(side));
-                    let other = at.filter(|at| of_this_kind && (at - estimate.at).norm() > SAME);
-                    corrections.extend(other.map(|at| Correction::Landmark { mark, side, at }));
-                }
+            for (mark, side) in Mark::sided() {
+                let estimate = so_far.estimate(mark, side);
+                let of_this_kind = (estimate.basis == Basis::Mirrored) == is_mirrored;
+                let at = place_of(landmarks, mark).map(|pair| *pair.on(side));
+                let other = at.filter(|at| of_this_kind && (at - estimate.at).norm() > SAME);
+                corrections.extend(other.map(|at| Correction::Landmark { mark, side, at }));
             }
         }
         corrections

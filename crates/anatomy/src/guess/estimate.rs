@@ -2,6 +2,8 @@
 
 use nalgebra::{Point3, UnitVector3};
 
+use crate::side::Side;
+
 /// A named point of the pelvis, one on each side.
 #[derive(Clone, Copy, Debug, Eq, Hash, PartialEq)]
 pub enum Mark {
@@ -98,6 +100,12 @@ pub(super) const FRAME_DOUBT: f64 = 0.0175;
 impl Mark {
     /// All of them.
     pub const ALL: [Self; 3] = [Self::Asis, Self::PubicTubercle, Self::Psis];
+
+    /// All of them with their sides, the right one first.
+    pub fn sided() -> impl Iterator<Item = (Self, Side)> {
+        let sides = |mark| [Side::Right, Side::Left].map(|side| (mark, side));
+        Self::ALL.into_iter().flat_map(sides)
+    }
 
     /// Its name in files and on the command line.
     pub fn key(self) -> &'static str {

@@ -25,12 +25,6 @@ pub(super) fn called(mark: Mark, side: Side) -> String {
     format!("{side} {mark}")
 }
 
-/// All of them, the right one first.
-pub(super) fn all() -> impl Iterator<Item = (Mark, Side)> {
-    let sides = |mark| [Side::Right, Side::Left].map(|side| (mark, side));
-    Mark::ALL.into_iter().flat_map(sides)
-}
-
 /// The colour for how sure something is.
 pub(super) fn colour(sureness: Sureness) -> Color32 {
     match sureness {
@@ -49,7 +43,7 @@ pub(super) fn draw(painter: &egui::Painter, lens: &Lens, desk: &Desk<'_>) {
         return;
     };
     let ground = Ground::of(bone);
-    for (mark, side) in all() {
+    for (mark, side) in Mark::sided() {
         let estimate = survey.guess().estimate(mark, side);
         let Some(seen) = lens.seen(ground.point(&estimate.at)) else {
             continue;

@@ -2,7 +2,7 @@
 
 use bevy_egui::egui::{RichText, Ui};
 use cupwright_anatomy::Definition;
-use cupwright_anatomy::guess::{Basis, Guess};
+use cupwright_anatomy::guess::{Basis, Guess, Mark};
 use cupwright_procedure::case::{AxesEntry, BoneEntry};
 use cupwright_procedure::marks::named;
 use cupwright_procedure::survey::Survey;
@@ -12,7 +12,7 @@ use super::figure::{aside, row, rows};
 use super::table::{self, Column, Row, number, words};
 use crate::desk::Act;
 use crate::desk::landmarking::ERROR_MM;
-use crate::panels::landmarks::{all, called, colour};
+use crate::panels::landmarks::{called, colour};
 use crate::panels::{Desk, field, theme};
 
 pub(super) fn show(ui: &mut Ui, desk: &mut Desk<'_>) {
@@ -106,7 +106,7 @@ const PLACES: [Column; 3] = [
 
 fn places(ui: &mut Ui, desk: &mut Desk<'_>, guess: &Guess) {
     table::head(ui, &PLACES);
-    for (mark, side) in all() {
+    for (mark, side) in Mark::sided() {
         let estimate = guess.estimate(mark, side);
         let from = match estimate.basis {
             Basis::Outermost { .. } => "the surface",
